@@ -45,7 +45,7 @@ class Problem:
         return ", ".join(part for part in (self.file, line, self.key) if part) + f": {self.message}"
 
 
-def shown(value: object) -> str:
+def shown_value(value: object) -> str:
     """A value as it may be put into a message: short, on one line, control codes escaped."""
     if isinstance(value, bool):
         return "true" if value else "false"
@@ -127,7 +127,7 @@ class Fields:
         return default
 
     def _refuse(self, key: str, expected: str, found: object) -> None:
-        self.note(key, f"expected {expected}, found {shown(found)}")
+        self.note(key, f"expected {expected}, found {shown_value(found)}")
 
     def text(self, key: str, *, default: str | None = None, longest: int = 300) -> str | None:
         """A text on one line; it may be empty only where the default is."""
@@ -242,7 +242,7 @@ class Fields:
             if key not in self._asked:
                 known = ", ".join(dict.fromkeys(self._asked))
                 hint = nearest(key, self._asked) or f" Known here: {known}."
-                self.note(shown(key).strip('"'), f"unknown key.{hint}")
+                self.note(shown_value(key).strip('"'), f"unknown key.{hint}")
 
 
 def _exact(value: object) -> Fraction | None:

@@ -13,8 +13,9 @@ from dataclasses import replace
 from pathlib import Path
 
 from cuekit.errors import PatternError
+from cuekit.filenames import shown
 from cuekit.pattern import Pattern
-from cuekit.pattern_fields import Problem, nearest, shown
+from cuekit.pattern_fields import Problem, nearest, shown_value
 from cuekit.pattern_text import NAME, Reading, read_pattern
 from cuekit.shipped import shipped_folder
 
@@ -43,11 +44,11 @@ def load_pattern(name: str | Path, *, language: str = "en", folders: Sequence[Pa
     reading = shelf.read(path, ())
     if reading.pattern is None:
         more = len(reading.problems) - 1
-        rest = f"\n{more} more: cuekit patterns check {path.name} shows all." if more else ""
+        rest = f"\n{more} more: cuekit patterns check {shown(path.name)} shows all." if more else ""
         raise PatternError(f"{reading.problems[0]}{rest}")
     if reading.languages and language not in reading.languages:
         known = ", ".join(sorted(reading.languages))
-        raise PatternError(f"{reading.pattern.name} has no words in {shown(language)}; it has {known}")
+        raise PatternError(f"{reading.pattern.name} has no words in {shown_value(language)}; it has {known}")
     return reading.pattern
 
 
@@ -63,7 +64,7 @@ def check_file(path: str | Path, *, folders: Sequence[Path] = ()) -> tuple[Probl
     try:
         return shelf.read(Path(path), ()).problems
     except PatternError as error:
-        return (Problem(shown(Path(path).name).strip('"'), None, "", str(error)),)
+        return (Problem(shown(Path(path).name), None, "", str(error)),)
 
 
 def is_path(name: str | Path) -> bool:
@@ -82,7 +83,7 @@ def _names_in(folder: Path) -> list[str]:
     try:
         return [path.stem for path in folder.iterdir() if path.suffix == _SUFFIX and _fit(path.stem)]
     except OSError as error:
-        raise PatternError(f"cannot look into the folder {shown(str(folder))}: {error.strerror}") from error
+        raise PatternError(f"cannot look into the folder {shown(folder)}: {error.strerror}") from error
 
 
 def _fit(name: str) -> bool:
@@ -113,7 +114,7 @@ class _Shelf:
                     return folder / f"{name}{_SUFFIX}"
         known = sorted({known for folder in self._folders for known in _names_in(folder)})
         hint = nearest(name, known) or " cuekit patterns lists them all."
-        raise PatternError(f"there is no pattern {shown(name)}.{hint}")
+        raise PatternError(f"there is no pattern {shown_value(name)}.{hint}")
 
     def read(self, path: Path, trail: tuple[str, ...]) -> Reading:
         """What a file says; `trail` names the figures being read on the way here."""
@@ -129,7 +130,7 @@ class _Shelf:
                 raise PatternError(f"figures can hold figures {DEEPEST_FIGURE} deep at most")
             return self.read(self.path_of(name), trail)
 
-        return read_pattern(_text_of(path), _file_name(path), self._language, find)
+        return read_pattern(_text_of(path), shown(path.name), self._language, find)
 
     @staticmethod
     def _named_rightly(path: Path, reading: Reading) -> Reading:
@@ -140,13 +141,8 @@ class _Shelf:
         message = f'expected the file to be called after the pattern, "{name}{_SUFFIX}": rename one of them'
         if name in _DEVICE_NAMES:
             message = f'"{name}" is a name some computers keep for themselves: choose another'
-        problem = Problem(_file_name(path), None, "name", message)
+        problem = Problem(shown(path.name), None, "name", message)
         return replace(reading, pattern=None, problems=(*reading.problems, problem))
-
-
-def _file_name(path: Path) -> str:
-    """The name of a file as it may be shown."""
-    return shown(path.name).strip('"')
 
 
 def _text_of(path: Path) -> str:
@@ -155,7 +151,7 @@ def _text_of(path: Path) -> str:
     Raises:
         PatternError: it is not there, not an ordinary file, too large, or not text.
     """
-    name = _file_name(path)
+    name = shown(path.name)
     try:
         if not stat.S_ISREG(path.stat().st_mode):
             raise PatternError(f"{name} is not an ordinary file: name a pattern file ending in {_SUFFIX}")

@@ -17,7 +17,7 @@ from itertools import pairwise
 from cuekit.errors import PatternError
 from cuekit.figures import Piece, compose
 from cuekit.pattern import Beat, Foot, Pattern, ShareRange, Side, Step, TempoRange, as_ratio
-from cuekit.pattern_fields import Fields, Problem, Source, shown
+from cuekit.pattern_fields import Fields, Problem, Source, shown_value
 from cuekit.schedule import CLOSEST_CUES_S, FURTHEST_CUES_S
 
 MOST_FOOTFALLS = 64
@@ -88,7 +88,7 @@ def _syntax_problem(file: str, text: str, error: str) -> Problem:
     if not place:
         return Problem(file, None, "", f"cannot be read ({said[:80]}): is a quote or a bracket missing?")
     content = text.split("\n")[line - 1].strip()
-    return Problem(file, line, "", f"cannot be read here ({said[:60].lower()}), found {shown(content)}")
+    return Problem(file, line, "", f"cannot be read here ({said[:60].lower()}), found {shown_value(content)}")
 
 
 def _read_simple(fields: Fields, language: str, languages: set[str]) -> Pattern | None:
@@ -122,7 +122,7 @@ def _read_name(fields: Fields) -> str | None:
     """The name, which must be fit to be a file's."""
     name = fields.text("name", longest=40)
     if name is not None and not NAME.fullmatch(name):
-        fields.note("name", f"expected small letters a-z, digits and hyphens, found {shown(name)}")
+        fields.note("name", f"expected small letters a-z, digits and hyphens, found {shown_value(name)}")
     return name
 
 
