@@ -25,13 +25,13 @@ _DEVICE_NAMES = {"con", "prn", "aux", "nul", *(f"{port}{n}" for port in ("com", 
 _SUFFIX = ".toml"
 
 
-def load_pattern(name: str | Path, *, language: str = "en", folders: Sequence[Path] = ()) -> Pattern:
+def load_pattern(name: str | Path, *, language: str | None = "en", folders: Sequence[Path] = ()) -> Pattern:
     """The pattern of that name, or in that file, for the right side and its default ratio.
 
     Parameters
     ----------
     name: of a pattern ("gallop"), or the path of a pattern file ("my-figure.toml").
-    language: of the cue words.
+    language: of the cue words; None leaves out all but those that are alike in every language.
     folders: the teacher's own, looked in before the shipped patterns.
 
     Raises
@@ -44,9 +44,9 @@ def load_pattern(name: str | Path, *, language: str = "en", folders: Sequence[Pa
     reading = shelf.read(path, ())
     if reading.pattern is None:
         more = len(reading.problems) - 1
-        rest = f"\n{more} more: cuekit patterns check {shown(path.name)} shows all." if more else ""
+        rest = f"\n{more} more: cuekit patterns check {shown(path)} shows all." if more else ""
         raise PatternError(f"{reading.problems[0]}{rest}")
-    if reading.languages and language not in reading.languages:
+    if language is not None and reading.languages and language not in reading.languages:
         known = ", ".join(sorted(reading.languages))
         raise PatternError(f"{reading.pattern.name} has no words in {shown_value(language)}; it has {known}")
     return reading.pattern
@@ -97,7 +97,7 @@ class _Shelf:
     Reading once keeps figures of figures cheap; the trail of names stops those that hold themselves.
     """
 
-    def __init__(self, folders: Sequence[Path], language: str) -> None:
+    def __init__(self, folders: Sequence[Path], language: str | None) -> None:
         self._folders = folders
         self._language = language
         self._read: dict[Path, Reading] = {}

@@ -36,7 +36,7 @@ class Reading:
     Attributes:
         pattern: None where there are problems.
         languages: of the cue words; empty where words are the same in every language.
-        problems: in the order of the file's parts.
+        problems: in the order of their lines, those without a known line first.
     """
 
     pattern: Pattern | None
@@ -53,14 +53,15 @@ class _Landing:
     step: Step
 
 
-def read_pattern(text: str, file: str, language: str, find: Callable[[str], Reading]) -> Reading:
+def read_pattern(text: str, file: str, language: str | None, find: Callable[[str], Reading]) -> Reading:
     """Read the text of a pattern file.
 
     Parameters
     ----------
     text: the file's content.
     file: its name, for messages.
-    language: of the cue words taken, such as "en"; a footfall without that language gets a tone only.
+    language: of the cue words taken, such as "en"; a footfall without it gets a tone only. None takes
+        only the words that are alike in every language.
     find: gives the reading of the pattern a segment names; raises PatternError where it cannot.
     """
     problems: list[Problem] = []
@@ -77,6 +78,7 @@ def read_pattern(text: str, file: str, language: str, find: Callable[[str], Read
     else:
         pattern = _read_simple(fields, language, languages)
     fields.finish()
+    problems.sort(key=lambda problem: problem.line or 0)
     return Reading(None if problems else pattern, frozenset(languages), tuple(problems))
 
 
@@ -91,7 +93,7 @@ def _syntax_problem(file: str, text: str, error: str) -> Problem:
     return Problem(file, line, "", f"cannot be read here ({said[:60].lower()}), found {shown_value(content)}")
 
 
-def _read_simple(fields: Fields, language: str, languages: set[str]) -> Pattern | None:
+def _read_simple(fields: Fields, language: str | None, languages: set[str]) -> Pattern | None:
     """A pattern written as footfalls."""
     name, title = _read_name(fields), fields.text("title", longest=80)
     beat_means, side_means = fields.text("beat"), fields.text("side", default="", longest=60)
@@ -157,7 +159,7 @@ def _read_share(fields: Fields) -> ShareRange | None:
     return ShareRange(default, low, high)
 
 
-def _read_landing(part: Fields, language: str, languages: set[str]) -> _Landing | None:
+def _read_landing(part: Fields, language: str | None, languages: set[str]) -> _Landing | None:
     """One [[footfall]]."""
     at = part.fraction("at", Fraction(0), LONGEST_CYCLE)
     foot = part.choice("foot", tuple(Foot))
@@ -170,13 +172,13 @@ def _read_landing(part: Fields, language: str, languages: set[str]) -> _Landing 
     return _Landing(at, kind, Step(Foot(foot), word, accent))
 
 
-def _word_in(part: Fields, key: str, language: str, languages: set[str]) -> str:
+def _word_in(part: Fields, key: str, language: str | None, languages: set[str]) -> str:
     """A word in the language asked for; the languages there are get added to `languages`."""
     word = part.word(key)
     if isinstance(word, str):
         return word
     languages.update(word)
-    return word.get(language, "")
+    return word.get(language, "") if language else ""
 
 
 def _beats(
@@ -234,7 +236,7 @@ def _check_short(part: Fields, landing: _Landing, before: _Landing | None, share
 
 
 def _read_figure(
-    fields: Fields, language: str, find: Callable[[str], Reading], languages: set[str]
+    fields: Fields, language: str | None, find: Callable[[str], Reading], languages: set[str]
 ) -> Pattern | None:
     """A figure written as segments; what it leaves out is taken from the patterns it is made of."""
     pieces = _read_pieces(fields.tables("segment", MOST_FOOTFALLS), language, find, languages)
@@ -265,7 +267,7 @@ def _read_figure(
 
 
 def _read_pieces(
-    parts: list[Fields], language: str, find: Callable[[str], Reading], languages: set[str]
+    parts: list[Fields], language: str | None, find: Callable[[str], Reading], languages: set[str]
 ) -> tuple[Piece, ...]:
     """The [[segment]] parts: patterns, each with the rest written after it."""
     pieces: list[Piece] = []
@@ -285,7 +287,7 @@ def _read_pieces(
 
 
 def _read_piece(
-    part: Fields, language: str, find: Callable[[str], Reading], languages: set[str]
+    part: Fields, language: str | None, find: Callable[[str], Reading], languages: set[str]
 ) -> Piece | None:
     """One [[segment]] that names a pattern."""
     name = part.text("pattern", longest=40)

@@ -1,0 +1,150 @@
+"""The command line: a table of commands, each loaded when it is called, and one place for refusals.
+
+Only click is imported here, so that `cuekit --help` answers at once on a slow laptop.
+
+Exit codes: 0 done; 1 and 3 to 6 a refusal, by its class (`cuekit.errors`); 2 wrong use of an option
+or argument; 70 a fault of cuekit itself; 130 stopped by Ctrl-C.
+"""
+
+from __future__ import annotations
+
+import datetime
+import difflib
+import importlib
+import sys
+import traceback
+from dataclasses import dataclass
+from pathlib import Path
+from typing import NoReturn
+
+import click
+
+from cuekit import __version__
+from cuekit.errors import CuekitError
+
+FAULT_EXIT_CODE = 70
+"""A fault of the program itself (the number BSD's sysexits.h gives to an internal software error)."""
+
+STOPPED_EXIT_CODE = 130
+"""Stopped by Ctrl-C, as a shell reports it: 128 + the number of SIGINT."""
+
+
+@dataclass(frozen=True)
+class Entry:
+    """One line of the table of commands.
+
+    Attributes:
+        place: module and the click command in it, "cuekit.cli.play:command".
+        help: what it does, for the list of commands.
+    """
+
+    place: str
+    help: str
+
+    def load(self) -> click.Command:
+        """Import the module and take the command out of it."""
+        module, _, attribute = self.place.partition(":")
+        return getattr(importlib.import_module(module), attribute)
+
+
+COMMANDS = {
+    "play": Entry("cuekit.cli.play:command", "Play the rhythm of a skill, or write it to a sound file."),
+    "score": Entry("cuekit.cli.score:command", "Say whether the feet in a recording kept the rhythm."),
+    "patterns": Entry("cuekit.cli.patterns:command", "List, draw and check patterns."),
+    "demo": Entry("cuekit.cli.demo:command", "See the whole job on the shipped recordings."),
+}
+
+
+class LazyGroup(click.Group):
+    """A group whose commands are imported when they are called; its help comes from the table."""
+
+    def list_commands(self, ctx: click.Context) -> list[str]:
+        """Names in the order of the table."""
+        return list(COMMANDS)
+
+    def get_command(self, ctx: click.Context, cmd_name: str) -> click.Command | None:
+        """The command, imported now; None where there is none of that name."""
+        entry = COMMANDS.get(cmd_name)
+        return entry.load() if entry else None
+
+    def resolve_command(
+        self, ctx: click.Context, args: list[str]
+    ) -> tuple[str | None, click.Command | None, list[str]]:
+        """The command asked for, or a refusal that names the nearest one."""
+        if args[0] not in COMMANDS:
+            close = difflib.get_close_matches(args[0], COMMANDS, n=1)
+            mend = f'did you mean "{close[0]}"?' if close else f"there are {', '.join(COMMANDS)}"
+            ctx.fail(f'no command "{args[0][:40]}": {mend}')
+        return super().resolve_command(ctx, args)
+
+    def format_commands(self, ctx: click.Context, formatter: click.HelpFormatter) -> None:
+        """The list of commands, without importing one."""
+        with formatter.section("Commands"):
+            formatter.write_dl([(name, entry.help) for name, entry in COMMANDS.items()])
+
+
+@click.command(
+    cls=LazyGroup, invoke_without_command=True, context_settings={"help_option_names": ["-h", "--help"]}
+)
+@click.version_option(__version__, prog_name="cuekit")
+@click.pass_context
+def group(ctx: click.Context) -> None:
+    """Play the rhythm of a skill, hear the feet, say what was heard."""
+    if ctx.invoked_subcommand is None:
+        click.echo(ctx.get_help())
+
+
+def main() -> NoReturn:
+    """Run the command line and leave with its exit code."""
+    sys.exit(run(sys.argv[1:]))
+
+
+def run(arguments: list[str]) -> int:
+    """Run the command line; whatever goes wrong becomes lines on stderr and an exit code here."""
+    try:
+        code = group.main(arguments, prog_name="cuekit", standalone_mode=False)
+        return code if isinstance(code, int) else 0
+    except click.ClickException as error:
+        _say(f"{error.format_message()}{_help_hint(error)}")
+        return error.exit_code
+    except CuekitError as error:
+        _say(str(error))
+        return error.exit_code
+    except (click.Abort, KeyboardInterrupt):
+        _say("stopped")
+        return STOPPED_EXIT_CODE
+    except Exception as error:
+        _say(f"a mistake in cuekit itself ({type(error).__name__}). {_log(error)}")
+        return FAULT_EXIT_CODE
+
+
+def _say(text: str) -> None:
+    """Put a message on stderr; what would steer a terminal is shown, not sent."""
+    lines = ("".join(c if c.isprintable() else _escaped(c) for c in line) for line in text.split("\n"))
+    click.echo("cuekit: " + "\n".join(lines), err=True)
+
+
+def _escaped(character: str) -> str:
+    return character.encode("unicode_escape").decode("ascii")
+
+
+def _help_hint(error: click.ClickException) -> str:
+    """Where to read how the command is used, for wrong use only."""
+    context = error.ctx if isinstance(error, click.UsageError) else None
+    return f"\n{context.command_path} --help shows how it is used." if context else ""
+
+
+def _log(error: Exception) -> str:
+    """Write the traceback to a file of its own and say where it is."""
+    import platformdirs
+
+    folder = Path(platformdirs.user_log_dir("cuekit", appauthor=False))
+    path = folder / f"fault-{datetime.datetime.now():%Y%m%d-%H%M%S}.txt"
+    try:
+        if not folder.is_absolute():
+            raise FileNotFoundError("there is no home folder")
+        folder.mkdir(parents=True, exist_ok=True)
+        path.write_text("".join(traceback.format_exception(error)), encoding="utf-8", errors="replace")
+    except OSError as failure:
+        return f"What happened could not be written down: {failure}."
+    return f"Please report it with this file:\n{path}"
