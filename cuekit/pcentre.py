@@ -7,7 +7,7 @@ is taken; how far the others lie from it is the stated uncertainty.
 
 | estimate | envelope | instant taken |
 |---|---|---|
-| Cummins-Port | 1000 Hz, 600 Hz wide, first order; smoothed to 10 Hz | midway between 10 and 90 % of the rise |
+| Cummins-Port | 1000 Hz, 600 Hz wide, first order; smoothed to 10 Hz | midway from 10 to 90 % of the rise |
 | Scott | 288-909 Hz; smoothed to 25 Hz | half of the rise |
 | mid-band | 400-1600 Hz; smoothed to 25 Hz | within 12 dB of the peak |
 | steepest | 300-3000 Hz; smoothed to 20 Hz | the steepest point of the rise |
@@ -91,12 +91,13 @@ def find_pcentre(samples: np.ndarray, sample_rate_hz: int) -> PCentre:
     if not np.isfinite(samples).all() or not np.abs(samples).max() > 0:
         raise AudioError("a word must be sound: these samples are silent or not numbers")
     pad = round(PAD_S * sample_rate_hz)
-    padded = np.pad(np.asarray(samples, dtype=float), pad)
+    # A power of two: spectra of other lengths can take ten times as long.
+    after = (1 << (samples.size + 2 * pad - 1).bit_length()) - samples.size - pad
+    padded = np.pad(np.asarray(samples, dtype=float), (pad, after))
     earliest = _vowel_foot(padded, sample_rate_hz)
-    estimates_s = np.array([
-        estimate(padded, sample_rate_hz, earliest) / sample_rate_hz - PAD_S
-        for estimate in (_cummins_port, _scott, _mid_band, _steepest)
-    ])
+    estimators = (_cummins_port, _scott, _mid_band, _steepest)
+    found = np.array([estimate(padded, sample_rate_hz, earliest) for estimate in estimators])
+    estimates_s = found / sample_rate_hz - PAD_S
     time_s = float(np.clip(np.median(estimates_s), 0, samples.size / sample_rate_hz))
     furthest_s = float(np.abs(estimates_s - time_s).max())
     return PCentre(time_s, max(furthest_s, LEAST_UNCERTAINTY_S), *estimates_s.tolist())
