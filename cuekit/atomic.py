@@ -1,7 +1,7 @@
 """Writing a file so that it is there whole or not at all.
 
 The new content goes to a temporary name in the same folder, is forced to the disk and then takes
-the place of the old file in one step (POSIX rename; `os.replace` does the same on Windows). A
+the place of the old file in one step (a rename that replaces, on Windows too). A
 reader, a crash or a full disk never meets half a file, and the old one stays until the new one is
 complete.
 """
@@ -50,7 +50,7 @@ def replacing(path: Path, *, refusal: type[CuekitError] = AudioError) -> Iterato
     try:
         yield temporary
         _force_to_disk(temporary)
-        os.replace(temporary, goal)
+        temporary.replace(goal)
     except OSError as problem:
         raise refusal(_reason(path, problem)) from None
     finally:
@@ -108,7 +108,7 @@ def _new_beside(goal: Path) -> Path:
     temporary = goal.with_name(f".cuekit-{secrets.token_hex(8)}{ending}")
     os.close(os.open(temporary, os.O_WRONLY | os.O_CREAT | os.O_EXCL, 0o666))
     with suppress(FileNotFoundError, PermissionError):
-        os.chmod(temporary, stat.S_IMODE(goal.stat().st_mode))
+        temporary.chmod(stat.S_IMODE(goal.stat().st_mode))
     return temporary
 
 

@@ -14,17 +14,19 @@ class Recording:
 
     Attributes:
         name: of the file, as shown to the teacher.
-        samples: mono float32, -1..1, DC removed, at `sample_rate_hz`.
-        sample_rate_hz: rate of `samples` (that of the file).
+        samples: mono float32, full scale 1, DC removed, at `sample_rate_hz`.
+        sample_rate_hz: rate of `samples`, 16,000 whatever the file has: feet are heard below 8 kHz.
+        file_rate_hz: rate of the file itself, shown to the teacher.
         channels: channels of the file; the one with the most footfall energy was taken.
-        duration_s: s.
-        clipped_percent: share of samples at full scale, %.
+        duration_s: of the sound in the file, s.
+        clipped_percent: share of the file's samples at full scale, %.
         warnings: what the teacher should know about the file, each one sentence.
     """
 
     name: str
     samples: np.ndarray
     sample_rate_hz: int
+    file_rate_hz: int
     channels: int
     duration_s: float
     clipped_percent: float
