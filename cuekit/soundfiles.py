@@ -17,7 +17,7 @@ import os
 import stat
 import sys
 from collections.abc import Iterator
-from contextlib import contextmanager
+from contextlib import contextmanager, suppress
 from pathlib import Path
 from typing import BinaryIO
 
@@ -148,7 +148,9 @@ class _Bytes:
         file.seek(0)
 
     def seek(self, offset: int, whence: int = os.SEEK_SET) -> int:
-        return self._file.seek(offset, whence)
+        with suppress(OSError, ValueError, OverflowError):  # a damaged header may ask for a place before 0
+            return self._file.seek(offset, whence)
+        return self._file.tell()
 
     def tell(self) -> int:
         return self._file.tell()

@@ -29,17 +29,23 @@ def test_old_file_stays_until_the_new_one_is_whole(tmp_path):
     with replacing(goal) as temporary:
         temporary.write_bytes(b"new")
         assert goal.read_bytes() == b"old"
-        assert temporary.suffix == ".wav" and temporary.parent == tmp_path
+        assert temporary.suffix == ".wav"
+        assert temporary.parent == tmp_path
     assert goal.read_bytes() == b"new"
+
+
+def write_half_then_raise(goal, interruption):
+    with replacing(goal) as temporary:
+        temporary.write_bytes(b"half of the n")
+        raise interruption
 
 
 @pytest.mark.parametrize("interruption", [ValueError, KeyboardInterrupt, AudioError])
 def test_interrupted_writer_leaves_the_old_file_alone(tmp_path, interruption):
     goal = tmp_path / "skip.wav"
     goal.write_bytes(b"old")
-    with pytest.raises(interruption), replacing(goal) as temporary:
-        temporary.write_bytes(b"half of the n")
-        raise interruption
+    with pytest.raises(interruption):
+        write_half_then_raise(goal, interruption)
     assert goal.read_bytes() == b"old"
     assert len(list(tmp_path.iterdir())) == 1
 
@@ -101,14 +107,15 @@ def test_pipe_and_device_are_refused_at_once_and_left_in_place(tmp_path):
     for special in (tmp_path / "pipe", Path("/dev/null")):
         with pytest.raises(AudioError, match="not an ordinary file"):
             write_bytes(special, b"")
-    assert stat.S_ISCHR(os.stat("/dev/null").st_mode)
+    assert stat.S_ISCHR(Path("/dev/null").stat().st_mode)
 
 
 @posix_only
 def test_link_is_followed_and_a_loop_refused(tmp_path):
     (tmp_path / "link").symlink_to(tmp_path / "real.wav")
     write_bytes(tmp_path / "link", b"sound")
-    assert (tmp_path / "link").is_symlink() and (tmp_path / "real.wav").read_bytes() == b"sound"
+    assert (tmp_path / "link").is_symlink()
+    assert (tmp_path / "real.wav").read_bytes() == b"sound"
     (tmp_path / "loop").symlink_to(tmp_path / "loop")
     with pytest.raises(AudioError, match="link leads back to itself"):
         write_bytes(tmp_path / "loop", b"")
@@ -156,4 +163,5 @@ def test_names_are_shown_without_control_over_the_screen(name, as_shown):
 def test_refusals_stay_short_for_the_longest_and_strangest_name(tmp_path):
     with pytest.raises(CuekitError) as refusal:
         write_bytes(tmp_path / ("\x1b" * 300), b"")
-    assert len(str(refusal.value)) <= 600 and "\x1b" not in str(refusal.value)
+    assert len(str(refusal.value)) <= 600
+    assert "\x1b" not in str(refusal.value)
