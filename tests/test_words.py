@@ -3,6 +3,7 @@
 import itertools
 import math
 import tomllib
+from pathlib import Path
 
 import numpy as np
 import pytest
@@ -97,6 +98,24 @@ def test_both_languages_are_shipped_and_small():
 def test_manifests_and_clips_match_one_to_one():
     on_disk = {path.relative_to(VOICES).as_posix() for path in VOICES.rglob("*.flac")}
     assert on_disk == {clip["file"] for clip in CLIPS}
+
+
+def pattern_words(node):
+    """Every `word = { en = ..., es = ... }` in a pattern file, wherever it stands."""
+    if isinstance(node, list):
+        return [word for item in node for word in pattern_words(item)]
+    if not isinstance(node, dict):
+        return []
+    here = [node["word"]] if isinstance(node.get("word"), dict) else []
+    return here + [word for item in node.values() for word in pattern_words(item)]
+
+
+def test_every_word_of_the_shipped_patterns_can_be_spoken():
+    files = sorted((Path(__file__).parent.parent / "patterns").glob("*.toml"))
+    words = [word for file in files for word in pattern_words(tomllib.loads(file.read_text("utf-8")))]
+    assert len(words) > 10
+    assert {word["en"] for word in words if "en" in word} <= set(EN.texts)
+    assert {word["es"] for word in words if "es" in word} <= set(ES.texts)
 
 
 @pytest.mark.parametrize("clip", CLIPS, ids=clip_name)

@@ -28,6 +28,9 @@ SPEEDS = (1.0, 1.15, 1.3)
 VOLUME = 0.4
 """Share of the engine's level at which no word clips; at 1.0 most do."""
 
+VOWEL_RISE_S = 0.030
+"""An English vowel at the start of a word begins no earlier before its beat, s."""
+
 HEAD = """\
 # Spoken words in {language}: where the beat (perceptual centre) lies in each clip.
 # Written by tools/render_words.py together with the clips; do not edit by hand.
@@ -40,11 +43,20 @@ licence = "Apache-2.0"
 
 @dataclass(frozen=True)
 class Spoken:
-    """A word, what the engine is told to say for it, and how drawn out (1 is as spoken)."""
+    """A word as the engine is to say it.
+
+    Attributes:
+        text: the word.
+        say: what the engine is told, where that is not the word.
+        drawn_out: how much slower than the speed asked for; 1 is as spoken.
+        vowel_first: the engine puts a faint throat click and some 70 ms of silence before an English
+            vowel; this cuts it off, as it would push the cue before it away for nothing.
+    """
 
     text: str
     say: str = ""
     drawn_out: float = 1.0
+    vowel_first: bool = False
 
 
 @dataclass(frozen=True)
@@ -65,10 +77,11 @@ ENGLISH = Language(
     "en",
     "en-US",
     plain(
-        "step hop skip jump leap run walk march slide gallop big and long short side close together"
-        " left right up over land tap touch one two three four five six seven eight"
+        "step hop skip jump leap run walk march slide gallop big long short side close together"
+        " left right land tap touch one two three four five six seven"
         " ready go stop switch turn freeze push boom da"
     )
+    + tuple(Spoken(word, vowel_first=True) for word in ("and", "up", "over", "eight"))
     + (Spoken("daa", say="da", drawn_out=1.5),),
 )
 SPANISH = Language(
@@ -79,7 +92,7 @@ SPANISH = Language(
         " izquierda derecha arriba cae toca uno dos tres cuatro cinco seis siete ocho"
         " listos ya alto cambio gira quieto empuja pum ta"
     )
-    + (Spoken("taa", say="ta", drawn_out=1.5),),
+    + (Spoken("taa", say="ta", drawn_out=2.0),),
 )
 
 
@@ -90,7 +103,10 @@ def spoken(engine: py_nanotts.NanoTTS, voice: str, word: Spoken, speed: float) -
     if np.abs(samples).max() > 0.99:
         raise SystemExit(f"{word.text} at {speed} clips: lower VOLUME")
     span = find_word(samples, RATE_HZ)
-    return at_level(faded(samples[span.start : span.stop], RATE_HZ), RATE_HZ)
+    start = span.start
+    if word.vowel_first:
+        start = max(start, round((find_pcentre(samples, RATE_HZ).time_s - VOWEL_RISE_S) * RATE_HZ))
+    return at_level(faded(samples[start : span.stop], RATE_HZ), RATE_HZ)
 
 
 def write_clip(samples: np.ndarray, language: str, word: str, speed: float) -> str:
