@@ -40,6 +40,7 @@ _PAUSE_COST = 9.0
 _PAUSE_BEATS = 1.6  # rhythm.md: a gap over 1.6 beats
 _LATE_START_COST = 2.0  # of beginning on the short sound, nats
 _WRONG_SIDE_SHARE = 0.03  # scale of the cost of a share below 0.5
+_CLIPPED_SHARE = 0.05  # of one above 0.76, so that a lone late lead is no clipped short
 _TEMPO_COST = 8.0  # nats a beat and octave outside the tempo expected
 _MOST_EXTRAS, _MOST_MISSED_BEATS = 4, 2
 _BOUT_GAP_S = 3.0
@@ -231,18 +232,20 @@ def _grid(pattern: Pattern) -> _Grid:
 
 def _share_costs(grid: _Grid, pattern: Pattern) -> np.ndarray:
     """Cost of each share, nats: a share below 0.5 grows dear slowly, so that an even learner whose
-    scatter happens to favour the other pairing is not turned into a slightly swung one."""
+    scatter happens to favour the other pairing is not turned into a slightly swung one; a very
+    clipped one has to show in more than one beat."""
     if not pattern.uneven:
         return np.zeros(grid.shares.size)
     wrong = np.clip(0.5 - grid.shares, 0, None) / _WRONG_SIDE_SHARE
-    return 0.5 * wrong**2
+    clipped = np.clip(grid.shares - 0.76, 0, None) / _CLIPPED_SHARE
+    return 0.5 * (wrong**2 + clipped**2)
 
 
 def _tempo_costs(pattern: Pattern, tempo_bpm: float | None) -> np.ndarray:
     """Cost of each period a beat, nats: none in the range expected, growing by octaves outside it."""
     low, high = (tempo_bpm / 1.25, tempo_bpm * 1.25) if tempo_bpm else (pattern.tempo.low, pattern.tempo.high)
     tempo = np.log2(60.0 / _PERIODS_S)
-    outside = np.clip(np.log2(low / 1.05) - tempo, 0, None) + np.clip(tempo - np.log2(high * 1.05), 0, None)
+    outside = np.clip(np.log2(low) - tempo, 0, None) + np.clip(tempo - np.log2(high), 0, None)
     return _TEMPO_COST * outside
 
 

@@ -155,4 +155,6 @@ def _took(schedule: Schedule, turn: tuple[Cue, ...], fit: WordFit, counted: tupl
         return "the count is spoken, then tones only" if any(counted) else "tones only: the counted words do not fit"
     if counted and not any(counted):
         return f"{fit.reason}; the count in tones, as its words do not fit"
+    if counted and not any(fit.words):
+        return f"{fit.reason}; only the count is spoken"
     return fit.reason

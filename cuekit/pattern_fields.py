@@ -10,83 +10,22 @@ import difflib
 import math
 import re
 from collections.abc import Sequence
-from dataclasses import dataclass
 from fractions import Fraction
 from typing import Any
 
 from cuekit.errors import PatternError
 from cuekit.pattern import share_of_ratio
+from cuekit.pattern_syntax import LONGEST_SHOWN, Problem, Source, shown_value
 
-LONGEST_SHOWN = 40
-_HEADER = re.compile(r"\s*\[\[?\s*([A-Za-z0-9_-]+)\s*\]")
-_KEY = re.compile(r"\s*([A-Za-z0-9_-]+)\s*=")
+MOST_UNKNOWN = 20
 _FRACTION = re.compile(r"(?:(\d{1,4}) )?(\d{1,4})(?:/(\d{1,4}))?", re.ASCII)
 _LANGUAGE = re.compile(r"[a-z]{2,3}")
-
-
-@dataclass(frozen=True)
-class Problem:
-    """One thing wrong with a pattern file.
-
-    Attributes:
-        file: name of the file, as shown.
-        line: counted from 1; None where it is not known.
-        key: what in the file, "footfall 2, at"; empty for the file as a whole.
-        message: what was expected and what was found.
-    """
-
-    file: str
-    line: int | None
-    key: str
-    message: str
-
-    def __str__(self) -> str:
-        line = f"line {self.line}" if self.line else ""
-        return ", ".join(part for part in (self.file, line, self.key) if part) + f": {self.message}"
-
-
-def shown_value(value: object) -> str:
-    """A value as it may be put into a message: short, on one line, control codes escaped."""
-    if isinstance(value, bool):
-        return "true" if value else "false"
-    if isinstance(value, str):
-        text = "".join(c if c.isprintable() else repr(c)[1:-1] for c in value[: LONGEST_SHOWN + 1])
-        return f'"{text}"' if len(value) <= LONGEST_SHOWN else f'"{text[:LONGEST_SHOWN]}..."'
-    if isinstance(value, dict):
-        return "a table"
-    if isinstance(value, list):
-        return "a list"
-    if isinstance(value, int) and abs(value) >= 10**LONGEST_SHOWN:
-        return "a number too long to show"
-    return str(value)[:LONGEST_SHOWN]
 
 
 def nearest(name: str, known: Sequence[str]) -> str:
     """' Did you mean "x"?', or nothing where no known name is near."""
     close = difflib.get_close_matches(name[:LONGEST_SHOWN], known, n=1, cutoff=0.6)
     return f' Did you mean "{close[0]}"?' if close else ""
-
-
-class Source:
-    """The text of a pattern file with the place of every table and key, as far as a plain scan can tell."""
-
-    def __init__(self, file: str, text: str) -> None:
-        self.file = file
-        self._lines: dict[tuple[str, int, str], int] = {}
-        if '"""' in text or "'''" in text:
-            return  # a key inside a text of several lines would be taken for a real one
-        table, counts = "", {"": 1}
-        for number, line in enumerate(text.splitlines(), 1):
-            if header := _HEADER.match(line):
-                table = header[1]
-                counts[table] = counts.get(table, 0) + 1
-                self._lines.setdefault((table, counts[table], ""), number)
-            elif key := _KEY.match(line):
-                self._lines.setdefault((table, counts[table], key[1]), number)
-
-    def line_of(self, table: str, number: int, key: str) -> int | None:
-        """Line of a key in the number-th table of that name, else of the table's header."""
-        return self._lines.get((table, number, key)) or self._lines.get((table, number, ""))
 
 
 class Fields:
@@ -237,12 +176,14 @@ class Fields:
         return [Fields(self.source, entry, self.problems, key, n) for n, entry in enumerate(value, 1)]
 
     def finish(self) -> None:
-        """Note every key nobody asked for, with the nearest one that exists."""
-        for key in self._table:
-            if key not in self._asked:
-                known = ", ".join(dict.fromkeys(self._asked))
-                hint = nearest(key, self._asked) or f" Known here: {known}."
-                self.note(shown_value(key).strip('"'), f"unknown key.{hint}")
+        """Note the keys nobody asked for, with the nearest one that exists."""
+        unknown = [key for key in self._table if key not in self._asked]
+        for key in unknown[:MOST_UNKNOWN]:
+            known = ", ".join(dict.fromkeys(self._asked))
+            hint = nearest(key, self._asked) or f" Known here: {known}."
+            self.note(shown_value(key).strip('"'), f"unknown key.{hint}")
+        if len(unknown) > MOST_UNKNOWN:
+            self.note("", f"{len(unknown) - MOST_UNKNOWN} more unknown keys")
 
 
 def _exact(value: object) -> Fraction | None:

@@ -15,7 +15,8 @@ from pathlib import Path
 from cuekit.errors import PatternError
 from cuekit.filenames import shown
 from cuekit.pattern import Pattern
-from cuekit.pattern_fields import Problem, nearest, shown_value
+from cuekit.pattern_fields import nearest
+from cuekit.pattern_syntax import Problem, shown_value
 from cuekit.pattern_text import NAME, Reading, read_pattern
 from cuekit.shipped import shipped_folder
 

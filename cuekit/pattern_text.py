@@ -8,7 +8,6 @@ from __future__ import annotations
 
 import math
 import re
-import tomllib
 from collections.abc import Callable
 from dataclasses import dataclass, replace
 from fractions import Fraction
@@ -17,7 +16,8 @@ from itertools import pairwise
 from cuekit.errors import PatternError
 from cuekit.figures import Piece, compose
 from cuekit.pattern import Beat, Foot, Pattern, ShareRange, Side, Step, TempoRange, as_ratio
-from cuekit.pattern_fields import Fields, Problem, Source, shown_value
+from cuekit.pattern_fields import Fields
+from cuekit.pattern_syntax import Problem, Source, parse, shown_value
 from cuekit.schedule import CLOSEST_CUES_S, FURTHEST_CUES_S
 
 MOST_FOOTFALLS = 64
@@ -65,12 +65,9 @@ def read_pattern(text: str, file: str, language: str | None, find: Callable[[str
     find: gives the reading of the pattern a segment names; raises PatternError where it cannot.
     """
     problems: list[Problem] = []
-    try:
-        table = tomllib.loads(text)
-    except RecursionError:
-        return Reading(None, frozenset(), (Problem(file, None, "", "parts are nested too deeply"),))
-    except ValueError as error:  # TOMLDecodeError, and numbers of too many digits
-        return Reading(None, frozenset(), (_syntax_problem(file, text, str(error)),))
+    table = parse(file, text)
+    if isinstance(table, Problem):
+        return Reading(None, frozenset(), (table,))
     fields = Fields(Source(file, text), table, problems)
     languages: set[str] = set()
     if fields.has("segment"):
@@ -80,17 +77,6 @@ def read_pattern(text: str, file: str, language: str | None, find: Callable[[str
     fields.finish()
     problems.sort(key=lambda problem: problem.line or 0)
     return Reading(None if problems else pattern, frozenset(languages), tuple(problems))
-
-
-def _syntax_problem(file: str, text: str, error: str) -> Problem:
-    """A fault of writing, with the line it is on."""
-    place = re.search(r"\(at line (\d+), column \d+\)", error)
-    line = int(place[1]) if place else None
-    said = re.sub(r"\s*\(at .*\)", "", error)
-    if not place:
-        return Problem(file, None, "", f"cannot be read ({said[:80]}): is a quote or a bracket missing?")
-    content = text.split("\n")[line - 1].strip()
-    return Problem(file, line, "", f"cannot be read here ({said[:60].lower()}), found {shown_value(content)}")
 
 
 def _read_simple(fields: Fields, language: str | None, languages: set[str]) -> Pattern | None:

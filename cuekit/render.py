@@ -151,7 +151,7 @@ def render(track: CueTrack) -> np.ndarray:
 
 
 def write_cues(path: Path, track: CueTrack) -> None:
-    """Write a track to a WAV or FLAC file (24 bit, mono), whole or not at all, in little memory.
+    """Write a track to a WAV or FLAC file (16 bit, mono), whole or not at all, in little memory.
 
     Raises
     ------
@@ -164,11 +164,14 @@ def write_cues(path: Path, track: CueTrack) -> None:
         raise AudioError(f'cannot write {shown(path)}: end the name in ".wav" or ".flac"')
     with replacing(path) as temporary:
         try:
-            with soundfile.SoundFile(temporary, "w", SAMPLE_RATE_HZ, 1, "PCM_24", format=kind.upper()) as file:
+            with soundfile.SoundFile(temporary, "w", SAMPLE_RATE_HZ, 1, "PCM_16", format=kind.upper()) as file:
                 for block in render_blocks(track):
                     file.write(block)
-        except soundfile.LibsndfileError as problem:
-            raise AudioError(f"cannot write {shown(path)}: {problem.error_string}: is the disk full?") from None
+        except soundfile.LibsndfileError:
+            # The library hides the system's reason; the file could be opened, so it is most likely this one.
+            raise AudioError(
+                f"cannot write {shown(path)}: it stopped half-way, as on a full disk: make room, or choose another disk"
+            ) from None
 
 
 def _place(time_s: float, sound: Sound, gain: float) -> Placed:

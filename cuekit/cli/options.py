@@ -16,8 +16,8 @@ import click
 
 from cuekit.errors import PatternError
 from cuekit.pattern import Pattern, Side, share_of_ratio
-from cuekit.pattern_fields import shown_value
 from cuekit.pattern_files import load_pattern
+from cuekit.pattern_syntax import shown_value
 
 _DECIMAL = re.compile(r"[+-]?\d{1,9}(?:\.\d{1,9})?", re.ASCII)
 _WHOLE = re.compile(r"[+-]?\d{1,9}", re.ASCII)
