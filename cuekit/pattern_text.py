@@ -234,7 +234,7 @@ def _read_figure(
     side_means = fields.text("side", default="side it starts on", longest=60)
     count_in = fields.whole("count_in", 0, 16, default=COUNT_IN)
     heard = fields.text("heard_when_right", default="")
-    tempo = _read_tempo(fields) if fields.has("tempo") or not pieces else _common_tempo(fields, pieces)
+    tempo = _read_tempo(fields) if fields.has("tempo") else _common_tempo(fields, pieces)
     share = _read_share(fields) if fields.has("ratio") else _common_share(fields, pieces)
     if fields.problems:
         return None
@@ -297,6 +297,8 @@ def _read_piece(
 
 def _common_tempo(fields: Fields, pieces: tuple[Piece, ...]) -> TempoRange | None:
     """The tempo that suits every piece; the first one's default, as near as that comes."""
+    if not pieces:
+        return None
     low = max(piece.pattern.tempo.low for piece in pieces)
     high = min(piece.pattern.tempo.high for piece in pieces)
     if low > high:
