@@ -263,14 +263,14 @@ def test_then_tones_only():
 
 
 def test_the_rule_at_its_edge():
-    gap_s = 0.3 + AFTER_WORD_S + 0.1
+    gap_s = 0.3 + 0.020 + 0.1
     voice = Voice("made", (a_word("go", 0.1, 0.3),))
     assert fit_sequence(voice, ["go"], [gap_s + 1e-6]).words != (None,)
     assert fit_sequence(voice, ["go"], [gap_s - 1e-6]).words == (None,)
 
 
 def test_a_tone_before_a_word_keeps_its_distance():
-    short_s = TONE_S + AFTER_TONE_S + 0.1
+    short_s = 0.060 + 0.010 + 0.1
     voice = Voice("made", (a_word("go", 0.1, 0.1),))
     assert fit_words(voice, "go", None, 0.5, short_s + 1e-6).words[0] is not None
     assert fit_words(voice, "go", None, 0.5, short_s - 1e-6).words == (None, None)
