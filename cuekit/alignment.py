@@ -128,7 +128,7 @@ def align(footfalls: tuple[Footfall, ...], pattern: Pattern, *, tempo_bpm: float
         footfalls: in order of time.
         pattern: the target.
         tempo_bpm: the tempo that was asked for; None where the learner chose it, when the
-            pattern's own range decides between a tempo and its double.
+            pattern's own tempo decides between a tempo and its double.
     """
     landings = join_landings(footfalls, closest_landings_s(pattern))
     places: list[tuple[int, int] | None] = [None] * len(landings)
@@ -242,11 +242,11 @@ def _share_costs(grid: _Grid, pattern: Pattern) -> np.ndarray:
 
 
 def _tempo_costs(pattern: Pattern, tempo_bpm: float | None) -> np.ndarray:
-    """Cost of each period a beat, nats: none in the range expected, growing by octaves outside it."""
-    low, high = (tempo_bpm / 1.25, tempo_bpm * 1.25) if tempo_bpm else (pattern.tempo.low, pattern.tempo.high)
-    tempo = np.log2(60.0 / _PERIODS_S)
-    outside = np.clip(np.log2(low) - tempo, 0, None) + np.clip(tempo - np.log2(high), 0, None)
-    return _TEMPO_COST * outside
+    """Cost of each period a beat, nats: none within half an octave of the tempo taught (a third of one
+    asked for), so that a tempo and its double are never both free."""
+    centre, octaves = (tempo_bpm, 0.35) if tempo_bpm else (pattern.tempo.default, 0.5)
+    away = np.abs(np.log2(60.0 / _PERIODS_S / centre))
+    return _TEMPO_COST * np.clip(away - octaves, 0, None)
 
 
 def _start_costs(grid: _Grid) -> np.ndarray:
