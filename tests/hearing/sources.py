@@ -1,0 +1,204 @@
+"""Where the recorded sounds of the yardstick come from, and which part they serve.
+
+Every sound is a file of a Debian package under a free licence; nothing is kept
+in this repository. A whole recording (same person, same session) belongs to one
+part only: `development` for building and tuning, `untouched` for the figures.
+`python -m tests.hearing.fetch` brings them into the cache folder.
+"""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+
+DEVELOPMENT = "development"
+UNTOUCHED = "untouched"
+PARTS = (DEVELOPMENT, UNTOUCHED)
+
+OPENCLONK = "usr/share/games/openclonk/Sound.ocg"
+MOVEMENT = "Clonk.ocg/Movement.ocg"
+HITS = "Hits.ocg"
+LUGARU = "usr/share/games/lugaru/Sounds"
+FLARE = "usr/share/games/flare/mods/fantasycore/soundfx/steps"
+CAJON = "usr/share/hydrogen/data/drumkits/Gimme A Hand 1.0"
+FLUID = "usr/share/sounds/sf2/FluidR3_GS.sf2"
+CSOUND = "usr/share/sounds/sf2/sf_GMbank.sf2"
+COLOBOT = "usr/share/games/colobot/sounds"
+TUXFOOTBALL = "usr/share/games/tuxfootball/sound"
+FREETENNIS = "usr/share/sounds/freetennis-common/sfx"
+KTUBERLING = "usr/share/ktuberling/sounds"
+
+
+@dataclass(frozen=True)
+class FootClip:
+    """One footfall: a file, perhaps inside a container, and where to stop.
+
+    A recording in which the ball of the foot follows the heel makes two clips:
+    the heel, cut `keep_ms` after its contact, and the forefoot, sought from
+    `start_ms` of the file on (children gallop and skip on the forefoot).
+    """
+
+    path: str
+    member: str = ""
+    keep_ms: float | None = None
+    start_ms: float = 0.0
+
+
+@dataclass(frozen=True)
+class FootSource:
+    """One recording of footfalls or of landings on a floor or board."""
+
+    name: str
+    part: str
+    package: str
+    licence: str
+    author: str
+    clips: tuple[FootClip, ...]
+
+
+@dataclass(frozen=True)
+class SoundSource:
+    """Other recorded sounds: `kind` is adult, child, ball or whistle.
+
+    `path` may hold a * for all files of a folder. `speed` above 1 plays a voice
+    faster and higher, formants too, as a stand-in for a smaller speaker.
+    """
+
+    name: str
+    part: str
+    kind: str
+    package: str
+    licence: str
+    path: str
+    member: str = ""
+    speed: float = 1.0
+    limit_s: float = 60.0
+
+
+def _spans(names: str) -> list[tuple[str, float | None, float]]:
+    """Read 'name@start:keep' items (ms) into (name, keep or None, start)."""
+    spans = []
+    for item in names.split():
+        head, _, keep = item.partition(":")
+        name, _, start = head.partition("@")
+        spans.append((name, float(keep) if keep else None, float(start or 0.0)))
+    return spans
+
+
+def _openclonk(folder: str, names: str) -> tuple[FootClip, ...]:
+    """Read 'Name Name:keep Name@start:keep' into clips of the game's sound container."""
+    return tuple(FootClip(OPENCLONK, f"{folder}/{name}.ogg", keep, start) for name, keep, start in _spans(names))
+
+
+def _files(folder: str, names: str, suffix: str) -> tuple[FootClip, ...]:
+    """Read 'name name:keep name@start:keep' into clips that are plain files."""
+    return tuple(FootClip(f"{folder}/{name}{suffix}", "", keep, start) for name, keep, start in _spans(names))
+
+
+FOOT_SOURCES: tuple[FootSource, ...] = (
+    FootSource("gritty-ground-steps", DEVELOPMENT, "openclonk-data", "CC-BY-3.0", "Herbert Boland",
+               _openclonk(MOVEMENT, "StepHard1:68 StepHard2 StepHard3:82 StepHard4:85 "
+                                    "StepSoft4:48 StepSoft5:60 StepSoft6:49 "
+                                    "StepHard3@82 StepHard4@94 StepHard5@93 StepSoft4@50:70 StepSoft6@50:60")),
+    FootSource("floor-impacts", DEVELOPMENT, "openclonk-data", "CC0-1.0", "adcbicycle",
+               _openclonk(HITS, "GeneralHit1 GeneralHit2 SoftTouch1 SoftTouch2 "
+                                "Materials.ocg/Wood.ocg/DullWoodHit2")),
+    FootSource("board-impacts", DEVELOPMENT, "openclonk-data", "CC-BY-3.0", "Herbert Boland, Anton",
+               _openclonk(HITS, "Materials.ocg/Wood.ocg/WoodHit3:75 Materials.ocg/Wood.ocg/DullWoodHit1")),
+    FootSource("stone-steps", DEVELOPMENT, "lugaru-data", "CC-BY-SA-3.0", "Wolfire Games",
+               _files(LUGARU, "FootStepStone1:56 FootStepStone2:66", ".ogg")),
+    FootSource("grass-step", DEVELOPMENT, "lugaru-data", "CC-BY-SA-3.0", "Wolfire Games",
+               _files(LUGARU, "FootStepGrass1:68 FootStepGrass1@72", ".ogg")),
+    FootSource("snow-steps", DEVELOPMENT, "lugaru-data", "CC-BY-SA-3.0", "Wolfire Games",
+               _files(LUGARU, "FootStepSnow1 FootStepSnow2", ".ogg")),
+    FootSource("hard-shoe-in-hall", DEVELOPMENT, "fluid-soundfont-gs", "MIT", "Frank Wen and others",
+               (FootClip(FLUID, "FootStep"),)),
+    FootSource("hard-shoe-dry", DEVELOPMENT, "csound-soundfont", "public domain", "unnamed",
+               (FootClip(CSOUND, "Step1oct"),)),
+    FootSource("small-step", DEVELOPMENT, "amphetamine-data", "GPL-2+", "Jonas Spillmann and others",
+               _files("usr/share/games/amphetamine/sounds", "step:80", ".wav")),
+    FootSource("wooden-box-thumps", DEVELOPMENT, "hydrogen-drumkits", "GPL-2", "Glen MacArthur",
+               _files(CAJON, "CajonThumps-Softest CajonThumps-Soft CajonThumps-Med "
+                             "CajonThumps-Hard CajonThumps-Hardest", ".wav")),
+    FootSource("wooden-box-slaps", DEVELOPMENT, "hydrogen-drumkits", "GPL-2", "Glen MacArthur",
+               _files(CAJON, "CajonSlaps-Softest CajonSlaps-Soft CajonSlaps-Med "
+                             "CajonSlaps-Hard CajonSlaps-Hardest", ".wav")),
+    FootSource("soft-shoes", UNTOUCHED, "flare-game", "CC-BY-SA-3.0", "Clint Bellanger and others",
+               _files(FLARE, "step_cloth1:42 step_cloth2:46 step_cloth3:47 step_cloth4:42 "
+                      "step_cloth1@58 step_cloth2@60:38 step_cloth3@62 step_cloth4@56", ".ogg")),
+    FootSource("leather-boots", UNTOUCHED, "flare-game", "CC-BY-SA-3.0", "Clint Bellanger and others",
+               _files(FLARE, "step_leather1:45 step_leather2:42 step_leather3:43 step_leather4:47", ".ogg")),
+    FootSource("metal-boots", UNTOUCHED, "flare-game", "CC-BY-SA-3.0", "Clint Bellanger and others",
+               _files(FLARE, "step_metal1:58 step_metal2:60 step_metal3:58 step_metal4:60", ".ogg")),
+    FootSource("steps-in-vault", UNTOUCHED, "flare-game", "CC-BY-SA-3.0", "Clint Bellanger and others",
+               _files(FLARE, "step_echo1 step_echo2 step_echo3 step_echo4", ".ogg")),
+    FootSource("boots-on-metal", UNTOUCHED, "colobot-common-sounds", "GPL-3+", "Epsitec, TerranovaTeam",
+               _files(COLOBOT, "sound059:105 sound060:74", ".wav")),
+    FootSource("webbed-foot", UNTOUCHED, "freedroidrpg-data", "GPL-2+", "FreedroidRPG team",
+               _files("usr/share/freedroidrpg/data/sound/effects", "tux_footstep:52", ".ogg")),
+    FootSource("running-shoe", UNTOUCHED, "kgoldrunner", "GPL-2+", "KGoldrunner team",
+               _files("usr/share/kgoldrunner/themes/default", "step", ".wav")),
+)
+
+
+def _voices(part: str, kind: str, languages: str, speed: float = 1.0) -> tuple[SoundSource, ...]:
+    return tuple(
+        SoundSource(f"{language}{'-raised' if speed != 1.0 else ''}", part, kind, "ktuberling-data",
+                    "GPL-2+", f"{KTUBERLING}/{language}/*", speed=speed, limit_s=30.0)
+        for language in languages.split()
+    )
+
+
+SOUND_SOURCES: tuple[SoundSource, ...] = (
+    SoundSource("telephone-en", DEVELOPMENT, "adult", "asterisk-core-sounds-en-wav", "CC-BY-SA-3.0",
+                "usr/share/asterisk/sounds/en_US_f_Allison/*.wav", limit_s=90.0),
+    *_voices(DEVELOPMENT, "adult", "ca da de el en lt ru"),
+    SoundSource("telephone-en-raised", DEVELOPMENT, "child", "asterisk-core-sounds-en-wav",
+                "CC-BY-SA-3.0", "usr/share/asterisk/sounds/en_US_f_Allison/v*.wav", speed=1.34,
+                limit_s=70.0),
+    *_voices(DEVELOPMENT, "child", "nl sr"),
+    *_voices(DEVELOPMENT, "child", "en ca", speed=1.38),
+    SoundSource("telephone-fr", UNTOUCHED, "adult", "asterisk-core-sounds-fr-wav", "CC-BY-SA-3.0",
+                "usr/share/asterisk/sounds/fr_CA_f_June/*.wav", limit_s=60.0),
+    *_voices(UNTOUCHED, "adult", "fr nn uk sl wa pt it"),
+    SoundSource("telephone-fr-raised", UNTOUCHED, "child", "asterisk-core-sounds-fr-wav",
+                "CC-BY-SA-3.0", "usr/share/asterisk/sounds/fr_CA_f_June/v*.wav", speed=1.34,
+                limit_s=40.0),
+    *_voices(UNTOUCHED, "child", "fi sv"),
+    *_voices(UNTOUCHED, "child", "uk", speed=1.3),
+    SoundSource("school-yard", UNTOUCHED, "child", "lincity-ng-data", "GPL-2 or CC-BY-SA-2.0",
+                "usr/share/games/lincity-ng/sounds/School*.wav", limit_s=12.0),
+    SoundSource("football", DEVELOPMENT, "ball", "tuxfootball", "GPL-2+", f"{TUXFOOTBALL}/bounce.wav"),
+    SoundSource("football-kick", DEVELOPMENT, "ball", "tuxfootball", "GPL-2+", f"{TUXFOOTBALL}/kick.wav"),
+    SoundSource("tennis-ball", UNTOUCHED, "ball", "freetennis-common", "GPL-2+", f"{FREETENNIS}/palla*.wav"),
+    SoundSource("volleyball", UNTOUCHED, "ball", "blobby-data", "GPL-2+",
+                "usr/share/blobby/sounds.zip", "sounds/bums.wav"),
+    SoundSource("referee", DEVELOPMENT, "whistle", "tuxfootball", "GPL-2+", f"{TUXFOOTBALL}/refwhistle*.wav"),
+    SoundSource("volleyball-referee", UNTOUCHED, "whistle", "blobby-data", "GPL-2+",
+                "usr/share/blobby/sounds.zip", "sounds/pfiff.wav"),
+    SoundSource("fischio", UNTOUCHED, "whistle", "etw-data", "GPL-2+", "usr/share/games/etw/snd/fischio*.wav"),
+)
+
+FLITE_PACKAGES = ("flite", "libflite1")
+"""Speech synthesiser (CMU, BSD-like); each part has voices of its own."""
+
+FLITE_VOICES = {DEVELOPMENT: ("rms", "kal16"), UNTOUCHED: ("slt", "awb")}
+
+LESSON_SENTENCES = (
+    "step, hop. step, hop. step, hop. very good.",
+    "gallop, gallop, gallop and stop.",
+    "come on, one more time, from the red line to the blue line.",
+    "long, short, long, short. listen to your feet.",
+    "everybody sit down please. who wants to go next?",
+    "ready? and, go! keep going, keep going.",
+    "look at me, look at me! I can do it.",
+    "no, that is my ball, give it back to me.",
+)
+"""What is said in a gym while a child moves; our own wording."""
+
+CUE_WORDS = ("step", "hop", "long", "short", "run")
+
+
+def packages() -> tuple[str, ...]:
+    """Return every Debian package needed, each once."""
+    names = [s.package for s in FOOT_SOURCES] + [s.package for s in SOUND_SOURCES]
+    return tuple(dict.fromkeys([*names, *FLITE_PACKAGES]))
