@@ -1,0 +1,145 @@
+"""`cuekit play`: the rhythm of a skill to the loudspeaker, or to a file."""
+
+from __future__ import annotations
+
+from fractions import Fraction
+from pathlib import Path
+
+import click
+
+from cuekit.cli.options import (
+    Decimal,
+    Whole,
+    choose_pattern,
+    folders_option,
+    language_option,
+    ratio_option,
+    side_option,
+    tempo_option,
+)
+from cuekit.cueing import ChosenCues, choose_cues, choose_glide
+from cuekit.filenames import shown
+from cuekit.loudness import LOUDEST_LUFS, QUIET_LUFS, SOFTEST_LUFS
+from cuekit.loudspeaker import play_blocks
+from cuekit.pattern import Pattern, Side
+from cuekit.render import lay_out, render_blocks, write_cues
+from cuekit.schedule import CueLevel, Fade, Plan, Schedule, beats_for_seconds, make_schedule
+from cuekit.tones import tone_set, tone_set_names
+from cuekit.voice import Voice
+from cuekit.words import joined, load_own_voice, load_voice
+
+USUAL_BEATS = 16
+
+
+@click.command()
+@click.argument("name", metavar="PATTERN")
+@side_option()
+@ratio_option()
+@tempo_option()
+@click.option("--beats", type=Whole(1, 10_000, "beats"), metavar="N", help="How many beats; 16 where left out.")
+@click.option("--seconds", type=Decimal(1, 7200, "s"), metavar="S", help="How long, instead of --beats.")
+@click.option(
+    "--level",
+    type=click.Choice([level.value for level in CueLevel], case_sensitive=False),
+    default=CueLevel.C4.value,
+    show_default=True,
+    help="C5 words and tones, C4 tones, C3 softer, C2 main beat only, C1 count-in only, C0 nothing.",
+)
+@click.option("--full", type=Whole(0, 10_000, "beats"), metavar="N", help="Fade: full cue for N beats, then less.")
+@click.option("--softer", type=Whole(0, 10_000, "beats"), default=0, metavar="N", help="Fade: softer for N beats after.")
+@click.option(
+    "--change",
+    "change_percent",
+    type=Decimal(-50, 100, "%"),
+    default=0.0,
+    metavar="PERCENT",
+    help="Tempo at the end against the start; 5 is faster.",
+)
+@click.option("--count-in", type=Whole(0, 16, "beats"), metavar="N", help="Beats counted first; the pattern's own.")
+@click.option(
+    "--sound",
+    type=click.Choice(tone_set_names(), case_sensitive=False),
+    default=tone_set_names()[0],
+    show_default=True,
+    help="Which sounds; let the child choose.",
+)
+@click.option("--glide", is_flag=True, help="One gliding sound from landing to landing instead of single ones.")
+@click.option(
+    "--voice",
+    "voice_folder",
+    type=click.Path(path_type=Path),
+    metavar="FOLDER",
+    help="A folder of words in your own voice (step.wav, hop.wav ...), for level C5.",
+)
+@click.option(
+    "--loudness",
+    "loudness_lufs",
+    type=Decimal(SOFTEST_LUFS, LOUDEST_LUFS, "LUFS"),
+    default=QUIET_LUFS,
+    show_default=True,
+    help="How loud; it cannot go above the ceiling. Start quiet.",
+)
+@click.option("--out", "out_path", type=click.Path(path_type=Path), metavar="FILE.wav", help="Write, do not play.")
+@language_option()
+@folders_option()
+def command(
+    name: str,
+    side: Side | None,
+    share: Fraction | None,
+    tempo_bpm: float | None,
+    beats: int | None,
+    seconds: float | None,
+    level: str,
+    full: int | None,
+    softer: int,
+    change_percent: float,
+    count_in: int | None,
+    sound: str,
+    glide: bool,
+    voice_folder: Path | None,
+    loudness_lufs: float,
+    out_path: Path | None,
+    language: str,
+    folders: tuple[Path, ...],
+) -> None:
+    """Play the rhythm of a skill: a count-in, then the pattern. Ctrl-C stops it at once."""
+    if beats is not None and seconds is not None:
+        raise click.UsageError("give --beats or --seconds, not both")
+    pattern = choose_pattern(name, side=side, share=share, language=language, folders=folders)
+    tempo = pattern.tempo.default if tempo_bpm is None else tempo_bpm
+    count = beats or (USUAL_BEATS if seconds is None else beats_for_seconds(pattern, tempo, seconds))
+    plan = Plan(tempo, count, CueLevel(level.upper()), Fade(full, softer), change_percent, count_in)
+    schedule = make_schedule(pattern, plan)
+    chosen = _chosen(schedule, sound, glide, voice_folder, language)
+    track = lay_out(schedule, chosen, loudness_lufs=loudness_lufs)
+    click.echo(_told(pattern, plan, chosen))
+    if out_path is not None:
+        write_cues(out_path, track)
+        click.echo(f"written: {shown(out_path)}, {track.duration_s:.1f} s")
+    else:
+        play_blocks(render_blocks(track))
+
+
+def _chosen(schedule: Schedule, sound: str, glide: bool, folder: Path | None, language: str) -> ChosenCues:
+    """The sounds asked for; a voice is loaded only where words are to be said."""
+    tones = tone_set(sound)
+    if glide:
+        return choose_glide(schedule, tones)
+    if not any(cue.spoken for cue in schedule.cues):
+        return choose_cues(schedule, tones)
+    return choose_cues(schedule, tones, _voice(schedule, folder, language))
+
+
+def _voice(schedule: Schedule, folder: Path | None, language: str) -> Voice:
+    """The teacher's own words first, the shipped ones for the rest."""
+    said = {cue.word for cue in schedule.cues if cue.spoken and cue.word}
+    if folder is None:
+        return load_voice(language, only=said)
+    own = load_own_voice(folder)
+    return joined(own, load_voice(language, only=said - set(own.texts)))
+
+
+def _told(pattern: Pattern, plan: Plan, chosen: ChosenCues) -> str:
+    """What is about to sound."""
+    share = f", {float(pattern.share.default):.2f} long" if pattern.share else ""
+    return f"{pattern.title}: {plan.beats} beats at {plan.tempo_bpm:g} a minute{share}. Cue: {chosen.took}."
