@@ -20,15 +20,15 @@ HELP_LIMIT_S = 0.25
 LAYERS = """
 errors
 events filekinds filenames pattern pattern_syntax pcentre phrases rises shipped sounds
-alignment atomic clips detection figures loudness pattern_fields schedule
+alignment atomic clips detection figures loudness loudspeaker pattern_fields schedule
 measures pattern_text recordings simulate simulate_feet soundheaders timeline
 faults glide pattern_files simulate_rooms soundfiles tones voice
 advice own_words
 scoring words
-contract cueing
+bout_plot bout_text contract cueing
 render
 replay
-cli.options
+cli.options cli.replays
 cli.demo cli.patterns cli.play cli.score
 cli
 __main__
