@@ -89,7 +89,8 @@ def choose_glide(schedule: Schedule, tones: ToneSet) -> ChosenCues:
     def sounds_for(cue: Cue) -> tuple[Sound, ...]:
         return (tones.sound_for(cue),) if cue.role is Role.COUNT else ()
 
-    return ChosenCues(sounds_for, f"a glide from landing to landing, counted in with tones ({tones.name})", glide(schedule))
+    took = f"a glide from landing to landing, counted in with tones ({tones.name})"
+    return ChosenCues(sounds_for, took, glide(schedule))
 
 
 def _counts(schedule: Schedule) -> tuple[Cue, ...]:
@@ -121,14 +122,14 @@ def _fit_turn(turn: tuple[Cue, ...], schedule: Schedule, tones: ToneSet, voice: 
 
 
 def _tone_s(tones: ToneSet) -> float:
-    """How long the tone that may stand in for a word is heard; it stands in for the short footfall's first."""
+    """How long the tone is heard that stands in for a word, the short footfall's first of all."""
     return audible_tail_s(tones.short.plain)
 
 
 def _fit_count(
     schedule: Schedule, turn: tuple[Cue, ...], fit: WordFit, tones: ToneSet, voice: Voice
 ) -> tuple[Word | None, ...]:
-    """The counted words; none of them where they do not fit among themselves and before the first footfall."""
+    """The counted words; none of them where they do not all fit before the first footfall."""
     counts = _counts(schedule)
     if not counts:
         return ()
@@ -152,7 +153,8 @@ def _by_place(schedule: Schedule, turn: tuple[Cue, ...], fit: WordFit) -> dict[_
 def _took(schedule: Schedule, turn: tuple[Cue, ...], fit: WordFit, counted: tuple[Word | None, ...]) -> str:
     """One sentence on what is spoken, why, and what becomes of the count."""
     if not any(cue.spoken for cue in turn):
-        return "the count is spoken, then tones only" if any(counted) else "tones only: the counted words do not fit"
+        only_count = "the count is spoken, then tones only"
+        return only_count if any(counted) else "tones only: the counted words do not fit"
     if counted and not any(counted):
         return f"{fit.reason}; the count in tones, as its words do not fit"
     if counted and not any(fit.words):

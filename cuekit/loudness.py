@@ -73,10 +73,10 @@ def true_peak(samples: np.ndarray) -> float:
 
     By exact band-limited interpolation (zero-padded spectrum), which suits signals of up to some seconds.
     """
-    padded = np.pad(np.asarray(samples, dtype=np.float64), 64)
-    spectrum = np.fft.rfft(padded)
-    dense = np.fft.irfft(spectrum, OVERSAMPLING * padded.size) * OVERSAMPLING
-    return float(max(np.abs(dense).max(), np.abs(padded).max()))
+    size = 1 << (samples.size + 128).bit_length()  # silence round the signal, and a length quick to transform
+    spectrum = np.fft.rfft(samples.astype(np.float64), size)
+    dense = np.fft.irfft(spectrum, OVERSAMPLING * size) * OVERSAMPLING
+    return float(max(np.abs(dense).max(), np.abs(samples).max()))
 
 
 def level_for(wanted_lufs: float, measured_lufs: float, peak_bound: float) -> Level:

@@ -164,14 +164,19 @@ def write_cues(path: Path, track: CueTrack) -> None:
         raise AudioError(f'cannot write {shown(path)}: end the name in ".wav" or ".flac"')
     with replacing(path) as temporary:
         try:
-            with soundfile.SoundFile(temporary, "w", SAMPLE_RATE_HZ, 1, "PCM_16", format=kind.upper()) as file:
-                for block in render_blocks(track):
-                    file.write(block)
+            _write(temporary, kind.upper(), track)
         except soundfile.LibsndfileError:
             # The library hides the system's reason; the file could be opened, so it is most likely this one.
             raise AudioError(
-                f"cannot write {shown(path)}: it stopped half-way, as on a full disk: make room, or choose another disk"
+                f"cannot write {shown(path)}: it stopped half-way, as on a full disk: "
+                "make room, or choose another disk"
             ) from None
+
+
+def _write(path: Path, kind: str, track: CueTrack) -> None:
+    with soundfile.SoundFile(path, "w", SAMPLE_RATE_HZ, 1, "PCM_16", format=kind) as file:
+        for block in render_blocks(track):
+            file.write(block)
 
 
 def _place(time_s: float, sound: Sound, gain: float) -> Placed:
@@ -207,13 +212,15 @@ def _mix(sounding: list[Placed], track: CueTrack, start: int, end: int) -> np.nd
     for one in sounding:
         begin, stop = max(one.first, start), min(one.end, end)
         if begin < stop:
-            mixed[begin - start : stop - start] += one.gain * one.sound.samples[begin - one.first : stop - one.first]
+            heard = one.sound.samples[begin - one.first : stop - one.first]
+            mixed[begin - start : stop - start] += one.gain * heard
     return (track.level.gain * mixed).astype(np.float32)
 
 
 def _level(reference: CueTrack, loudness_lufs: float) -> Level:
     """The level for a track, from the loudness of its beginning and a bound on the peak of all of it."""
-    beginning = replace(reference, size=min(reference.size, reference.lead_in + round(MEASURED_S * SAMPLE_RATE_HZ)))
+    measured = reference.lead_in + round(MEASURED_S * SAMPLE_RATE_HZ)
+    beginning = replace(reference, size=min(reference.size, measured))
     return level_for(loudness_lufs, integrated_lufs(render(beginning)), peak_bound(reference))
 
 

@@ -60,7 +60,9 @@ def own_tempo_bpm(learner: Sequence[Landing]) -> float:
     """
     starts_s = [one.time_s for one in learner if one.role in (Role.LONG, Role.WHOLE)]
     if len(starts_s) < 2:
-        raise AudioError(f"{len(starts_s)} beats heard: at least 2 are needed to know the tempo; choose one yourself")
+        raise AudioError(
+            f"too few beats to know the tempo: at least 2 are needed, heard {len(starts_s)}; choose a tempo"
+        )
     return 60.0 / median(float(gap_s) for gap_s in np.diff(starts_s))
 
 
@@ -112,7 +114,4 @@ def replay(
 def _from(start_s: float, landings: Sequence[Landing], tones: ToneSet) -> list[tuple[float, Sound]]:
     """The sounds of some footfalls, the first of them at `start_s`."""
     begin_s = landings[0].time_s
-    return [
-        (start_s + one.time_s - begin_s, tones.of_role(one.role or Role.COUNT).plain)
-        for one in landings
-    ]
+    return [(start_s + one.time_s - begin_s, tones.of_role(one.role or Role.COUNT).plain) for one in landings]

@@ -105,7 +105,8 @@ class ToneSet:
 
     def of_role(self, role: Role) -> Tone:
         """The tone that marks a counted beat, or the long, short or only footfall of a beat."""
-        return {Role.COUNT: self.count, Role.LONG: self.long, Role.SHORT: self.short, Role.WHOLE: self.whole}[role]
+        tones = {Role.COUNT: self.count, Role.LONG: self.long, Role.SHORT: self.short, Role.WHOLE: self.whole}
+        return tones[role]
 
 
 def tone_set(name: str) -> ToneSet:
@@ -171,7 +172,8 @@ def _sound(shape: Shape) -> Sound:
     wave = np.zeros(seconds.size)
     for partial in shape.partials:
         turns = partial.ratio * shape.pitch_hz * _warped(seconds, shape)
-        wave += 10.0 ** (partial.level_db / 20.0) * np.exp(-dying_s / partial.decay_s) * np.sin(2 * np.pi * turns)
+        level = 10.0 ** (partial.level_db / 20.0) * np.exp(-dying_s / partial.decay_s)
+        wave += level * np.sin(2 * np.pi * turns)
     wave *= onset(shape.rise_s, seconds) * onset(shape.fall_s, shape.length_s - seconds)
     wave *= math.sqrt(PLAIN_ENERGY_S * SAMPLE_RATE_HZ / np.sum(wave**2))
     return Sound(wave.astype(np.float32), anchor_of_onset_s(shape.rise_s))
@@ -210,7 +212,7 @@ def _made(recipe: _Recipe) -> ToneSet:
 
 def _wood(pitch_hz: float, decay_s: float, length_s: float) -> Shape:
     partials = (Partial(1.0, 0.0, decay_s), Partial(2.42, -14.0, 0.4 * decay_s))
-    return Shape(pitch_hz, partials, rise_s=0.008, length_s=length_s)
+    return Shape(pitch_hz, partials, rise_s=0.008, hold_s=0.003, length_s=length_s)
 
 
 def _tone(pitch_hz: float, length_s: float) -> Shape:
@@ -220,15 +222,16 @@ def _tone(pitch_hz: float, length_s: float) -> Shape:
 
 def _soft(pitch_hz: float, hold_s: float, fall_s: float) -> Shape:
     partials = (Partial(1.0, 0.0, math.inf),)
-    return Shape(pitch_hz, partials, rise_s=0.080, hold_s=hold_s, length_s=0.080 + hold_s + fall_s, fall_s=fall_s)
+    rise_s = 0.080
+    return Shape(pitch_hz, partials, rise_s, rise_s + hold_s + fall_s, hold_s, fall_s)
 
 
 def _bell(pitch_hz: float, decay_s: float, length_s: float) -> Shape:
     partials = (
         Partial(1.0, 0.0, decay_s),
-        Partial(2.0, -8.0, 0.7 * decay_s),
-        Partial(2.76, -12.0, 0.5 * decay_s),
-        Partial(4.07, -20.0, 0.3 * decay_s),
+        Partial(2.0, -12.0, 0.7 * decay_s),
+        Partial(2.76, -15.0, 0.5 * decay_s),
+        Partial(4.07, -22.0, 0.3 * decay_s),
     )
     return Shape(pitch_hz, partials, rise_s=0.008, length_s=length_s, fall_s=0.030)
 
@@ -241,9 +244,9 @@ _RECIPES = (
     _Recipe(
         "wood",
         "two small wooden blocks: dry and clear in an echoing room",
-        count=_wood(1350.0, 0.012, 0.080),
-        long=_wood(1800.0, 0.016, 0.100),
-        short=_wood(2400.0, 0.009, 0.065),
+        count=_wood(1350.0, 0.013, 0.085),
+        long=_wood(1800.0, 0.016, 0.105),
+        short=_wood(2400.0, 0.009, 0.070),
     ),
     _Recipe(
         "tone",
