@@ -1,0 +1,268 @@
+"""Train the network that tells feet from other sounds (`cuekit/ear.py`), on development scenes only.
+
+    python tools/train_ear.py --minutes 8 --out cuekit/ear.npz [--hold SOURCE ...]
+
+Needs torch, scipy and the built material of `tests/hearing` (see its README). Scenes are mixed by
+worker processes and kept in a pool from which batches are drawn with new levels and new
+spectral tilts; sources named by --hold are left out of training and scored at the end, to see how the
+network takes to feet it never met.
+"""
+
+from __future__ import annotations
+
+import argparse
+import multiprocessing
+import os
+import queue
+import sys
+import time
+from pathlib import Path
+
+sys.path.insert(0, str(Path(__file__).resolve().parents[1]))
+
+import numpy as np
+import torch
+from torch import nn
+
+from cuekit import ear
+
+SCENE = 6 * ear.SAMPLE_RATE_HZ
+STEPS = SCENE // ear.HOP
+MOST_ONSETS = 48
+WIDTH = 64
+PLAN = ((5, 1, 2), (5, 1, 2), (3, 1, 1), (3, 1, 1), (3, 2, 0), (3, 4, 0), (3, 8, 0), (3, 16, 0), (3, 32, 0), (3, 64, 0))
+"""(taps, dilation, taps ahead) of each layer: 6 steps ahead, about 1.3 s back."""
+
+
+class Network(nn.Module):
+    """The network of `cuekit.ear` in torch."""
+
+    def __init__(self) -> None:
+        super().__init__()
+        self.layers = nn.ModuleList(nn.Conv1d(WIDTH, WIDTH, taps, dilation=d) for taps, d, _ in PLAN)
+        self.head = nn.Conv1d(WIDTH, 2, 1)
+
+    def forward(self, signal: torch.Tensor) -> torch.Tensor:
+        """(batch, 64, steps) to (batch, 2, steps)."""
+        for layer, (taps, dilation, ahead) in zip(self.layers, PLAN, strict=True):
+            after = ahead * dilation
+            padded = nn.functional.pad(signal, ((taps - 1) * dilation - after, after))
+            signal = signal + torch.relu(layer(padded))
+        return self.head(signal)
+
+
+def features(samples: torch.Tensor) -> torch.Tensor:
+    """`cuekit.ear.features_of` for a batch of whole scenes, (batch, samples) to (batch, 64, steps)."""
+    margin = ear._LONG
+    padded = nn.functional.pad(samples, (margin, margin))
+    rows = []
+    for size, bands, low, high, first in (
+        (ear._SHORT, ear._SHORT_BANDS, 60.0, 7800.0, margin - ear._SHORT // 2),
+        (ear._LONG, ear._LONG_BANDS, 40.0, 5000.0, margin - ear._LONG + ear._LONG_AHEAD),
+    ):
+        frames = padded[:, first:].unfold(1, size, ear.HOP)[:, :STEPS]
+        window = torch.hann_window(size, device=samples.device)
+        power = torch.fft.rfft(frames * window).abs() ** 2
+        scale = 2.0 / (float((window**2).sum()) * size)
+        bank = torch.from_numpy(ear._bank(size, bands, low, high)).to(samples.device)
+        rows.append(0.5 * torch.log10(power @ bank * scale + ear.QUIETEST) + 2.0)
+    return torch.cat(rows, dim=2).transpose(1, 2)
+
+
+def produce(first: int, stride: int, held: tuple[str, ...], only_held: bool, out: multiprocessing.Queue) -> None:
+    """Mix scenes for ever: (samples int16, onsets, other onsets)."""
+    os.environ["OPENBLAS_NUM_THREADS"] = "1"
+    from tests.hearing import scenes
+
+    keep_feet(held, only_held)
+    seed = first
+    while True:
+        scene = scenes.training_scene(seed)
+        seed += stride
+        samples = np.zeros(SCENE, np.int16)
+        part = scene.samples[:SCENE]
+        samples[: part.size] = np.round(np.clip(part, -1, 1) * 32767)
+        out.put((samples, fixed(scene.onsets_s), fixed(scene.other_onsets_s), part.size))
+
+
+def keep_feet(held: tuple[str, ...], only_held: bool) -> None:
+    """Leave the held sources out of the material, or all the others."""
+    from dataclasses import replace
+
+    from tests.hearing import scenes
+
+    load = scenes.load_material
+
+    def chosen(part: str, rate: int = 48000):
+        material = load(part, rate)
+        feet = tuple(foot for foot in material.feet if (foot.source in held) == only_held)
+        return replace(material, feet=feet)
+
+    if held:
+        cache: dict = {}
+        scenes.load_material = lambda part, rate=48000: cache.setdefault((part, rate), chosen(part, rate))
+
+
+def fixed(times_s: np.ndarray) -> np.ndarray:
+    """Times in an array of fixed size, NaN where there is none."""
+    row = np.full(MOST_ONSETS, np.nan, np.float32)
+    row[: min(times_s.size, MOST_ONSETS)] = times_s[:MOST_ONSETS]
+    return row
+
+
+def targets(onsets: torch.Tensor, others: torch.Tensor, sizes: torch.Tensor) -> tuple[torch.Tensor, ...]:
+    """Soft labels, offsets (steps) and weights of every step."""
+    at = torch.arange(STEPS, device=onsets.device)[None, :, None] * ear.HOP_S
+    away = (torch.nan_to_num(onsets, nan=1e6)[:, None, :] - at) / ear.HOP_S
+    nearest = away.abs().min(dim=2)
+    offset = torch.gather(away, 2, nearest.indices[..., None])[..., 0]
+    label = torch.where(nearest.values <= 0.5, 1.0, torch.where(nearest.values <= 1.5, 0.5, 0.0))
+    other = ((torch.nan_to_num(others, nan=1e6)[:, None, :] - at).abs().min(dim=2).values < 0.03) & (label == 0)
+    inside = torch.arange(STEPS, device=onsets.device)[None] * ear.HOP < sizes[:, None] - 400
+    weight = torch.where(other, 0.25, 1.0) * inside
+    return label, offset, weight
+
+
+def varied(samples: torch.Tensor) -> torch.Tensor:
+    """New level and spectral tilt for each scene of a batch."""
+    batch, device = samples.shape[0], samples.device
+    gain = 10 ** (torch.empty(batch, 1, device=device).uniform_(-30, 4) / 20)
+    spectrum = torch.fft.rfft(samples)
+    octave = torch.log2(torch.linspace(0, 8000, spectrum.shape[1], device=device).clamp(min=40) / 500)
+    points = torch.randn(batch, 9, device=device) * 3.0
+    shape = nn.functional.interpolate(points[:, None], size=256, mode="linear", align_corners=True)[:, 0]
+    index = ((octave + 4) / 8 * 255).clamp(0, 255).long()
+    curve_db = shape[:, index] + torch.randn(batch, 1, device=device) * 1.5 * octave
+    return torch.fft.irfft(spectrum * 10 ** (curve_db / 20), n=samples.shape[1]) * gain
+
+
+class Pool:
+    """Scenes kept on the device; new ones replace the oldest."""
+
+    def __init__(self, size: int, device: str) -> None:
+        self.samples = torch.zeros(size, SCENE, dtype=torch.int16, device=device)
+        self.onsets = torch.full((size, MOST_ONSETS), torch.nan, device=device)
+        self.others = torch.full((size, MOST_ONSETS), torch.nan, device=device)
+        self.sizes = torch.zeros(size, dtype=torch.long, device=device)
+        self.made = 0
+
+    def take(self, scenes: multiprocessing.Queue, most: int) -> None:
+        """Move what the workers have made into the pool."""
+        for _ in range(most):
+            try:
+                samples, onsets, others, size = scenes.get_nowait()
+            except queue.Empty:
+                return
+            slot = self.made % len(self.sizes)
+            self.samples[slot] = torch.from_numpy(samples).to(self.samples.device)
+            self.onsets[slot] = torch.from_numpy(onsets).to(self.samples.device)
+            self.others[slot] = torch.from_numpy(others).to(self.samples.device)
+            self.sizes[slot] = size
+            self.made += 1
+
+    def batch(self, size: int) -> tuple[torch.Tensor, ...]:
+        """Scenes at random."""
+        pick = torch.randint(min(self.made, len(self.sizes)), (size,), device=self.samples.device)
+        return self.samples[pick].float() / 32768, self.onsets[pick], self.others[pick], self.sizes[pick]
+
+
+def loss_of(network: nn.Module, batch: tuple[torch.Tensor, ...], vary: bool) -> torch.Tensor:
+    """Cross-entropy of footfalls and absolute error of their offsets."""
+    samples, onsets, others, sizes = batch
+    label, offset, weight = targets(onsets, others, sizes)
+    out = network(features(varied(samples) if vary else samples))
+    cross = nn.functional.binary_cross_entropy_with_logits(out[:, 0], label, reduction="none")
+    near = (offset.abs() <= 2.0).float() * weight
+    late = (out[:, 1] - offset).abs() * near
+    return (cross * weight * (1 + 4 * label)).sum() / weight.sum() + 0.02 * late.sum() / near.sum().clamp(min=1)
+
+
+def f_measure(network: nn.Module, batch: tuple[torch.Tensor, ...]) -> str:
+    """F1 at 25 ms over a batch at the best of a few thresholds, and the median error, ms."""
+    samples, onsets, _, sizes = batch
+    with torch.no_grad():
+        out = network(features(samples))
+    probability = torch.sigmoid(out[:, 0])
+    largest = nn.functional.max_pool1d(probability[:, None], 13, 1, 6)[:, 0]
+    best = (0.0, 0.0, 0.0)
+    for threshold in (0.2, 0.3, 0.4, 0.5, 0.6, 0.7):
+        hits = found = true = 0
+        errors = []
+        for row in range(len(samples)):
+            steps = torch.nonzero((probability[row] >= threshold) & (probability[row] == largest[row]))[:, 0]
+            times = ((steps + out[row, 1, steps].clamp(-3, 3)) * ear.HOP_S).cpu().numpy()
+            truth = onsets[row].cpu().numpy()
+            truth = truth[np.isfinite(truth) & (truth < (sizes[row].item() - 400) / ear.SAMPLE_RATE_HZ)]
+            found, true = found + times.size, true + truth.size
+            for time_s in truth:
+                if times.size and np.abs(times - time_s).min() <= 0.025:
+                    hits += 1
+                    errors.append(times[np.abs(times - time_s).argmin()] - time_s)
+        best = max(best, (2 * hits / max(found + true, 1), threshold, float(np.median(np.abs(errors or [1])))))
+    return f"F1 {best[0]:.4f} at {best[1]:.1f}, median error {1000 * best[2]:.2f} ms"
+
+
+def save(network: Network, path: Path) -> None:
+    """Write the weights as `cuekit.ear.load_ear` reads them."""
+    arrays: dict[str, np.ndarray] = {}
+    plan = [(d, ahead) for _, d, ahead in PLAN] + [(1, 0)]
+    for n, layer in enumerate([*network.layers, network.head]):
+        arrays[f"weight{n}"] = layer.weight.detach().cpu().numpy().transpose(2, 1, 0).astype(np.float16)
+        arrays[f"bias{n}"] = layer.bias.detach().cpu().numpy().astype(np.float16)
+    np.savez_compressed(path, plan=np.array(plan, np.int16), **arrays)
+
+
+def main() -> None:
+    """Train for so many minutes."""
+    parser = argparse.ArgumentParser(description=__doc__)
+    parser.add_argument("--minutes", type=float, default=8.0)
+    parser.add_argument("--out", type=Path, required=True)
+    parser.add_argument("--hold", nargs="*", default=[])
+    parser.add_argument("--workers", type=int, default=max(1, (os.cpu_count() or 2) - 1))
+    parser.add_argument("--pool", type=int, default=40_000)
+    parser.add_argument("--batch", type=int, default=96)
+    choice = parser.parse_args()
+    device = "cuda" if torch.cuda.is_available() else "cpu"
+    torch.manual_seed(0)
+    end = time.monotonic() + 60 * choice.minutes
+    held = tuple(choice.hold)
+    context = multiprocessing.get_context("spawn")
+    made, test = context.Queue(2000), context.Queue(500)
+    jobs = [(1_000_000 + n, choice.workers, held, False, made) for n in range(choice.workers)]
+    jobs += [(500_000_000 + n, 2, held, bool(held), test) for n in range(2)]
+    workers = [context.Process(target=produce, args=job, daemon=True) for job in jobs]
+    for worker in workers:
+        worker.start()
+    pool, seen = Pool(choice.pool, device), Pool(300, device)
+    while pool.made < 200 or seen.made < 300:
+        pool.take(made, 2000)
+        seen.take(test, 300 - seen.made)
+        time.sleep(0.2)
+    for worker in workers[-2:]:
+        worker.terminate()
+    network = Network().to(device)
+    print(f"{sum(p.numel() for p in network.parameters())} weights on {device}", flush=True)
+    optimiser = torch.optim.AdamW(network.parameters(), lr=2e-3, weight_decay=1e-3)
+    start, step, told = time.monotonic(), 0, 0.0
+    check = (seen.samples.float() / 32768, seen.onsets, seen.others, seen.sizes)
+    while time.monotonic() < end:
+        share = (time.monotonic() - start) / max(end - start, 1)
+        for group in optimiser.param_groups:
+            group["lr"] = 2e-3 * min(1.0, (step + 1) / 300) * (0.02 + 0.98 * 0.5 * (1 + np.cos(np.pi * min(share, 1))))
+        pool.take(made, 400)
+        loss = loss_of(network, pool.batch(choice.batch), vary=True)
+        optimiser.zero_grad()
+        loss.backward()
+        nn.utils.clip_grad_norm_(network.parameters(), 1.0)
+        optimiser.step()
+        step += 1
+        if time.monotonic() - told > 45:
+            told = time.monotonic()
+            print(f"{told - start:5.0f} s step {step} scenes {pool.made} loss {loss.item():.4f} {f_measure(network, check)}", flush=True)
+            save(network, choice.out)
+    print(f"end: step {step} scenes {pool.made} {f_measure(network, check)}", flush=True)
+    save(network, choice.out)
+
+
+if __name__ == "__main__":
+    main()
