@@ -6,8 +6,9 @@ each landing and drops after it. So a child hears how far away the landing is, n
 children with and without coordination disorder stepped more steadily to such a sound than to separate
 ones (walking and running, 8-12 years: https://doi.org/10.1111/nyas.15228).
 
-The pitch stays between 1.15 and 1.75 kHz, out of the band of the feet. Pitch and phase are closed
-forms of the time, so any stretch of it can be computed alone and the pieces join without a seam.
+The pitch stays between 1.15 and 1.73 kHz (with a weak octave above), out of the band of the feet.
+Pitch and phase are closed forms of the time, so any stretch of it can be computed alone and the
+pieces join without a seam.
 """
 
 from __future__ import annotations
@@ -21,8 +22,10 @@ from cuekit.schedule import Role, Schedule
 from cuekit.sounds import SAMPLE_RATE_HZ
 
 LOW_HZ = 1150.0
+"""Pitch of a landing that starts a beat, Hz."""
+
 HIGH_HZ = 1725.0
-"""Pitch of a short landing, a fifth above the others, Hz."""
+"""Pitch of a short landing, a fifth above, Hz."""
 
 LEAD_S = 0.40
 """The swell towards the first landing begins this long before it, s."""
@@ -34,6 +37,8 @@ FLOOR = 0.10
 """Loudness far from a landing, as a share of that at the landing."""
 
 PEAK = 0.20
+"""Largest sample of a full landing, before the track is levelled."""
+
 OVERTONE = 0.2
 """Share of the octave above, so that a place in the room where one pitch cancels is not silent."""
 
