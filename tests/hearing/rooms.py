@@ -6,6 +6,7 @@ for the tail) and kept in the material file; mixing scenes needs numpy only.
 
 from __future__ import annotations
 
+import warnings
 from dataclasses import dataclass
 
 import numpy as np
@@ -86,8 +87,10 @@ def build_room(plan: RoomPlan, rng: np.random.Generator, sample_rate_hz: int) ->
     shaped = np.clip(absorption / np.array(RT60_SHAPE), 0.01, 0.98)
     material = pra.Material(energy_absorption={"coeffs": list(shaped), "center_freqs": list(BANDS_HZ)},
                             scattering=0.15)
-    shoebox = pra.ShoeBox(plan.size_m, fs=sample_rate_hz, materials=material, max_order=4,
-                          ray_tracing=True, air_absorption=True)
+    with warnings.catch_warnings():
+        warnings.simplefilter("ignore")  # it warns of its own default number of rays, replaced below
+        shoebox = pra.ShoeBox(plan.size_m, fs=sample_rate_hz, materials=material, max_order=4,
+                              ray_tracing=True, air_absorption=True)
     shoebox.set_ray_tracing(n_rays=6000, receiver_radius=0.5, energy_thres=1e-6)
     microphone = np.array([plan.size_m[0] * 0.22, plan.size_m[1] * rng.uniform(0.35, 0.65), MIC_HEIGHT_M])
     shoebox.add_microphone(microphone)

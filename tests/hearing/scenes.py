@@ -66,6 +66,7 @@ class Scene:
     cue_times_s: Times
     cue_track: Samples | None
     room: str
+    feet: str
 
     @property
     def duration_s(self) -> float:
@@ -83,6 +84,7 @@ class Walk:
     wet: Samples
     onsets_s: Times
     lead: NDArray[np.bool_]
+    source: str
 
 
 @dataclass(frozen=True)
@@ -134,14 +136,15 @@ def _scene(recipe: Recipe, seed: int, part: str, samples: Samples, rate: int, wa
     soft = onsets[~lead] if recipe.follower_db <= SOFT_DB else none
     played = channel.changed_rate(cue_track, mixed_rate, rate) if cue_track is not None else None
     return Scene(
-        name=f"{recipe.condition} / {recipe.skill or 'nobody'} / {room.name} / {seed}",
+        name=" / ".join([recipe.condition, recipe.skill or "nobody", f"{recipe.follower_db:+.0f} dB",
+                         walk.source if walk else "no feet", room.name, str(seed)]),
         condition=recipe.condition, part=part, seed=seed, samples=samples, sample_rate_hz=rate,
         onsets_s=onsets, lead_mask=lead, levels_db=own, soft_onsets_s=soft, other_onsets_s=other_s,
         rhythm=skill.rhythm if skill else None,
         true_long_share=landings.long_share if landings and skill else None,
         nominal_long_share=(skill.long_share or 0.5) if skill else None,
         cue_times_s=landings.planned_s if landings and recipe.cue else none,
-        cue_track=played, room=room.name)
+        cue_track=played, room=room.name, feet=walk.source if walk else "")
 
 
 def _landings(recipe: Recipe, rng: np.random.Generator) -> Landings | None:
@@ -165,7 +168,8 @@ def _walk(recipe: Recipe, landings: Landings, material: Material, room: Room, n:
     path = start + (stop - start) * progress
     arrivals = landings.times_s + path / SPEED_OF_SOUND_M_S
     names = material.foot_sources()
-    clips = material.feet_of(names[int(rng.integers(len(names)))])
+    source = names[int(rng.integers(len(names)))]
+    clips = material.feet_of(source)
     child_speed = float(rng.uniform(*variety.child_speed))
     events = []
     for arrival, distance, leads in zip(arrivals, path, landings.lead, strict=True):
@@ -175,7 +179,7 @@ def _walk(recipe: Recipe, landings: Landings, material: Material, room: Room, n:
         place = int(np.argmin(np.abs(np.log(distances / distance))))
         events += _landing_events(recipe, clip, float(arrival), gain, place, child_speed, material, rng, variety)
     wet = placed(events, room.feet, n, material.sample_rate_hz)
-    return Walk(wet, arrivals, landings.lead)
+    return Walk(wet, arrivals, landings.lead, source)
 
 
 def _landing_events(recipe: Recipe, clip: Sound, arrival_s: float, gain: float, place: int, child_speed: float,

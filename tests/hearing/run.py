@@ -1,0 +1,179 @@
+"""Print how well footfalls are heard, beside general-purpose onset detectors.
+
+    python -m tests.hearing.run                      development part (default)
+    python -m tests.hearing.run --part untouched     for figures to report; note it in README.md
+    python -m tests.hearing.run --only cuekit        without the peers
+    python -m tests.hearing.run --worst 10           also list the worst scenes
+
+Speed is measured on one core, per detector, analysis only.
+"""
+
+from __future__ import annotations
+
+import os
+
+os.environ.setdefault("OMP_NUM_THREADS", "1")
+os.environ.setdefault("OPENBLAS_NUM_THREADS", "1")
+
+import argparse
+import inspect
+import time
+from collections.abc import Sequence
+from concurrent.futures import ProcessPoolExecutor
+from dataclasses import dataclass
+
+import numpy as np
+
+from tests.hearing import scoring
+from tests.hearing.peers import PEERS
+from tests.hearing.recipes import CORE, FIRST_SEED, benchmark_recipes
+from tests.hearing.scenes import Scene, make_scene
+from tests.hearing.scoring import Detection, Truth
+from tests.hearing.sources import DEVELOPMENT, PARTS
+
+CUEKIT = "cuekit"
+NOT_ENOUGH = "not enough"
+
+
+@dataclass(frozen=True)
+class Heard:
+    """What every detector said about one scene."""
+
+    truth: Truth
+    detections: tuple[Detection, ...]
+
+
+def cuekit_missing() -> str | None:
+    """Return why cuekit's detector cannot be run, or None."""
+    try:
+        from cuekit.detection import detect_footfalls  # noqa: F401
+        from cuekit.recordings import recording_of  # noqa: F401
+    except ImportError as error:
+        return f"cuekit's detector is left out: {error}"
+    return None
+
+
+def detect_with_cuekit(scene: Scene) -> Detection:
+    """Run the product's detector; cue times are handed over where it can take them."""
+    from cuekit.detection import detect_footfalls
+    from cuekit.recordings import recording_of
+
+    recording = recording_of(scene.samples, scene.sample_rate_hz, scene.name)
+    known = {}
+    if len(scene.cue_times_s) and "cue_times_s" in inspect.signature(detect_footfalls).parameters:
+        known = {"cue_times_s": scene.cue_times_s}
+    start = time.process_time()
+    hearing = detect_footfalls(recording, **known)
+    seconds = time.process_time() - start
+    return Detection(np.array([f.time_s for f in hearing.footfalls], dtype=float),
+                     np.array([f.confidence for f in hearing.footfalls], dtype=float),
+                     str(hearing.heard), seconds)
+
+
+def hear(job: tuple[str, int, tuple[str, ...]]) -> Heard:
+    """Make one scene and let the named detectors hear it."""
+    part, number, names = job
+    scene = make_scene(benchmark_recipes()[number], FIRST_SEED[part] + number, part)
+    detections = []
+    for name in names:
+        if name == CUEKIT:
+            detections.append(detect_with_cuekit(scene))
+            continue
+        peer = next(peer for peer in PEERS if peer.name == name)
+        start = time.process_time()
+        times = peer.detect(scene.samples, scene.sample_rate_hz)
+        detections.append(Detection(times, np.full(len(times), np.nan), None, time.process_time() - start))
+    return Heard(scoring.truth_of(scene), tuple(detections))
+
+
+def print_f1(names: Sequence[str], truths: Sequence[Truth], columns: Sequence[Sequence[Detection]]) -> None:
+    """Print F1 at 50 / 25 / 10 ms by condition."""
+    print("\nF1 at 50 / 25 / 10 ms")
+    print(f"{'':24}{'scenes':>7}  " + "  ".join(f"{name:>18}" for name in names))
+    for label, conditions in scoring.groups(truths):
+        cells = []
+        for detections in columns:
+            kept, heard = scoring.chosen(truths, detections, conditions)
+            cells.append(" / ".join(f"{scoring.f1(kept, heard, t):.3f}"[1:] if scoring.f1(kept, heard, t) < 1
+                                    else "1.00" for t in scoring.TOLERANCES_S))
+        count = sum(t.condition in conditions for t in truths)
+        print(f"{label:24}{count:7d}  " + "  ".join(f"{cell:>18}" for cell in cells))
+
+
+def print_figures(names: Sequence[str], truths: Sequence[Truth], columns: Sequence[Sequence[Detection]]) -> None:
+    """Print timing, false footfalls, soft followers and speed, one detector a column."""
+    cored = [scoring.chosen(truths, detections, CORE) for detections in columns]
+    timings = [scoring.timing(*kept) for kept in cored]
+    negatives = tuple(dict.fromkeys(t.condition for t in truths if t.negative))
+    seconds = sum(t.duration_s for t in truths)
+    rows = [
+        ("core: median error, ms", [f"{t.median_ms:.1f}" for t in timings]),
+        ("core: 95 % within, ms", [f"{t.percentile_95_ms:.1f}" for t in timings]),
+        ("core: bias, ms", [f"{t.bias_ms:+.1f}" for t in timings]),
+        ("soft followers in quiet", [f"{scoring.soft_found(truths, d):.1%}" for d in columns]),
+        ("false a minute", [f"{scoring.false_per_minute(truths, d):.1f}" for d in columns]),
+    ]
+    for condition in negatives:
+        kept = [scoring.chosen(truths, d, (condition,)) for d in columns]
+        rows.append((f"  {condition.removeprefix('negative: ')}",
+                     [f"{scoring.false_per_minute(*pair):.1f}" for pair in kept]))
+    speeds = [seconds / max(1e-9, sum(d.seconds for d in detections)) for detections in columns]
+    rows.append(("speed, x real time", [f"{speed:.0f}" for speed in speeds]))
+    print()
+    for label, cells in rows:
+        print(f"{label:31}  " + "  ".join(f"{cell:>18}" for cell in cells))
+
+
+def print_confidence(truths: Sequence[Truth], detections: Sequence[Detection]) -> None:
+    """Print what only cuekit says: calibration and whether enough was heard."""
+    print(f"\n{CUEKIT}: calibration error {scoring.calibration_error(truths, detections):.3f}")
+    for label, wanted in (("negatives", True), ("scenes with a child", False)):
+        heard = [d.heard for t, d in zip(truths, detections, strict=True) if t.negative is wanted]
+        share = sum(h == NOT_ENOUGH for h in heard) / max(1, len(heard))
+        print(f"{CUEKIT}: 'not enough' in {share:.1%} of {len(heard)} {label}")
+
+
+def print_worst(truths: Sequence[Truth], detections: Sequence[Detection], count: int) -> None:
+    """List the scenes with the lowest F1 at 25 ms."""
+    scored = sorted(
+        (scoring.f1([t], [d], scoring.MAIN_TOLERANCE_S), t.name, len(t.onsets_s), len(d.times_s))
+        for t, d in zip(truths, detections, strict=True) if not t.negative)
+    print("\nworst scenes: F1 at 25 ms, true, detected, scene")
+    for value, name, true, found in scored[:count]:
+        print(f"  {value:.3f}  {true:3d}  {found:3d}  {name}")
+
+
+def main() -> None:
+    parser = argparse.ArgumentParser(description=__doc__, formatter_class=argparse.RawDescriptionHelpFormatter)
+    parser.add_argument("--part", choices=PARTS, default=DEVELOPMENT)
+    parser.add_argument("--only", action="append", help="a detector's name; may be repeated")
+    parser.add_argument("--worst", type=int, default=0, help="list this many of the first detector's worst scenes")
+    parser.add_argument("--jobs", type=int, default=2, help="processes")
+    options = parser.parse_args()
+    missing = cuekit_missing()
+    known = ((CUEKIT,) if missing is None else ()) + tuple(peer.name for peer in PEERS)
+    names = tuple(options.only or known)
+    if missing:
+        print(missing)
+    if unknown := [name for name in names if name not in known]:
+        raise SystemExit(f"no detector called {unknown[0]!r}; there are: {', '.join(known)}")
+    start = time.monotonic()
+    jobs = [(options.part, number, names) for number in range(len(benchmark_recipes()))]
+    with ProcessPoolExecutor(options.jobs) as pool:
+        heard = list(pool.map(hear, jobs))
+    truths = [one.truth for one in heard]
+    columns = [[one.detections[k] for one in heard] for k in range(len(names))]
+    minutes = sum(t.duration_s for t in truths) / 60.0
+    print(f"{options.part} part: {len(truths)} scenes, {minutes:.1f} min, "
+          f"{sum(len(t.onsets_s) for t in truths)} footfalls")
+    print_f1(names, truths, columns)
+    print_figures(names, truths, columns)
+    if CUEKIT in names:
+        print_confidence(truths, columns[names.index(CUEKIT)])
+    if options.worst:
+        print_worst(truths, columns[0], options.worst)
+    print(f"\n{time.monotonic() - start:.0f} s")
+
+
+if __name__ == "__main__":
+    main()
