@@ -27,6 +27,9 @@ from tests.hearing.onsets import contact_onset_s
 
 FOOT_LENGTH_S = 0.5
 FOOT_FADE_S = 0.01
+FOREFOOT_SILENT_S = 0.0028
+"""Every `start_ms` of `sources` was chosen at least this long before the forefoot lands, s."""
+
 TRAINING_RATE_HZ = 16000
 TRAINING_ROOMS_PER_PLAN = 3
 SEEDS = {sources.DEVELOPMENT: 11, sources.UNTOUCHED: 12}
@@ -49,7 +52,7 @@ def foot_sound(source: sources.FootSource, clip: sources.FootClip, rate_hz: int)
     """
     samples, from_hz = fetch.read_sound(source.package, clip.path, clip.member)
     samples = samples[round(clip.start_ms / 1000.0 * from_hz) :]
-    onset = contact_onset_s(samples, from_hz)
+    onset = contact_onset_s(samples, from_hz, FOREFOOT_SILENT_S if clip.start_ms else 0.0)
     keep = min(FOOT_LENGTH_S, (clip.keep_ms or 1e6) / 1000.0)
     first, last = round(onset * from_hz), min(len(samples), round((onset + keep) * from_hz))
     kept = samples[first:last].astype(np.float32)

@@ -24,6 +24,9 @@ SEARCH_BACK_S = 0.008
 FLOOR_MARGIN_DB = 3.0
 """The foot of the rise stays this far above the clip's own noise floor, dB."""
 
+TAIL_MARGIN_DB = 6.0
+"""A forefoot's rise stands this far above what is left of its heel, dB."""
+
 
 def energy_envelope_db(samples: NDArray[np.floating], sample_rate_hz: float) -> NDArray[np.float64]:
     """Return the mean energy of the next 0.5 ms at each sample, dB re full scale."""
@@ -40,8 +43,11 @@ def noise_floor_db(envelope_db: NDArray[np.float64], first_rise: int) -> float:
     return float(np.percentile(before, 20)) if before.size > 16 else -120.0
 
 
-def contact_onset_s(samples: NDArray[np.floating], sample_rate_hz: float) -> float:
+def contact_onset_s(samples: NDArray[np.floating], sample_rate_hz: float, silent_s: float = 0.0) -> float:
     """Return the time of first contact in the clip, s.
+
+    `silent_s`: the clip is known to hold no contact before this, only the end
+    of an earlier sound; the rise must stand 6 dB above all of that.
 
     The first crossing of 20 dB below the peak finds the rise that carries the
     footfall; scuffs quieter than that do not count. From there the envelope is
@@ -52,9 +58,11 @@ def contact_onset_s(samples: NDArray[np.floating], sample_rate_hz: float) -> flo
     """
     envelope = energy_envelope_db(samples, sample_rate_hz)
     peak = float(envelope.max())
-    crossing = int(np.argmax(envelope >= peak + MAIN_RISE_DB))
+    known = envelope[: round(silent_s * sample_rate_hz)]
+    tail = float(known.max()) if known.size else -120.0
+    crossing = int(np.argmax(envelope >= max(peak + MAIN_RISE_DB, tail + TAIL_MARGIN_DB)))
     floor = noise_floor_db(envelope, max(0, crossing - round(SEARCH_BACK_S * sample_rate_hz)))
-    foot_level = max(peak + FOOT_DB, floor + FLOOR_MARGIN_DB)
+    foot_level = max(peak + FOOT_DB, floor + FLOOR_MARGIN_DB, tail)
     start = max(0, crossing - round(SEARCH_BACK_S * sample_rate_hz))
     back = envelope[start : crossing + 1]
     quiet = np.nonzero(back <= foot_level)[0]

@@ -153,8 +153,11 @@ def _madmom_pick(curve: NDArray[np.float32], settings: Settings) -> Times:
 
 
 LIBROSA_DEFAULT = Peer("librosa default", _librosa_curve, _librosa_pick, Settings(0.07))
-SUPERFLUX = Peer("SuperFlux tuned", _superflux_curve, _superflux_pick, Settings(0.07))
-AUBIO = Peer("aubio tuned", _aubio_curve, _aubio_pick, Settings(0.3, kind="hfc"))
-MADMOM = Peer("madmom tuned", _madmom_curve, _madmom_pick, Settings(0.3, kind="recurrent"))
+SUPERFLUX = Peer("SuperFlux tuned", _superflux_curve, _superflux_pick,
+                 Settings(2.0, delay_s=-0.0166, gap_s=0.06, scaled=False))
+AUBIO = Peer("aubio tuned", _aubio_curve, _aubio_pick,
+             Settings(0.18, delay_s=-0.0072, gap_s=0.08, kind="hfc"))
+MADMOM = Peer("madmom tuned", _madmom_curve, _madmom_pick,
+              Settings(0.8, delay_s=0.0054, gap_s=0.06, kind="convolutional"))
 
 PEERS = (LIBROSA_DEFAULT, SUPERFLUX, AUBIO, MADMOM)

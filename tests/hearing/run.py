@@ -24,12 +24,13 @@ from dataclasses import dataclass
 
 import numpy as np
 
-from tests.hearing import scoring
+from tests.hearing import scoring, verdicts
 from tests.hearing.peers import PEERS
 from tests.hearing.recipes import CORE, FIRST_SEED, benchmark_recipes
 from tests.hearing.scenes import Scene, make_scene
 from tests.hearing.scoring import Detection, Truth
 from tests.hearing.sources import DEVELOPMENT, PARTS
+from tests.hearing.verdicts import Verdict
 
 CUEKIT = "cuekit"
 NOT_ENOUGH = "not enough"
@@ -37,10 +38,11 @@ NOT_ENOUGH = "not enough"
 
 @dataclass(frozen=True)
 class Heard:
-    """What every detector said about one scene."""
+    """What every detector said about one scene, and how cuekit scored it."""
 
     truth: Truth
     detections: tuple[Detection, ...]
+    verdicts: tuple[Verdict, ...]
 
 
 def cuekit_missing() -> str | None:
@@ -73,7 +75,8 @@ def detect_with_cuekit(scene: Scene) -> Detection:
 def hear(job: tuple[str, int, tuple[str, ...]]) -> Heard:
     """Make one scene and let the named detectors hear it."""
     part, number, names = job
-    scene = make_scene(benchmark_recipes()[number], FIRST_SEED[part] + number, part)
+    recipe = benchmark_recipes()[number]
+    scene = make_scene(recipe, FIRST_SEED[part] + number, part)
     detections = []
     for name in names:
         if name == CUEKIT:
@@ -83,7 +86,8 @@ def hear(job: tuple[str, int, tuple[str, ...]]) -> Heard:
         start = time.process_time()
         times = peer.detect(scene.samples, scene.sample_rate_hz)
         detections.append(Detection(times, np.full(len(times), np.nan), None, time.process_time() - start))
-    return Heard(scoring.truth_of(scene), tuple(detections))
+    scored = CUEKIT in names and recipe.skill and verdicts.verdicts_missing() is None
+    return Heard(scoring.truth_of(scene), tuple(detections), verdicts.judge(scene, recipe.skill) if scored else ())
 
 
 def print_f1(names: Sequence[str], truths: Sequence[Truth], columns: Sequence[Sequence[Detection]]) -> None:
@@ -133,6 +137,20 @@ def print_confidence(truths: Sequence[Truth], detections: Sequence[Detection]) -
         print(f"{CUEKIT}: 'not enough' in {share:.1%} of {len(heard)} {label}")
 
 
+def print_verdicts(scored: Sequence[Verdict]) -> None:
+    """Print how often the product's even/uneven verdict was given and right, and the long share's errors."""
+    loud = [v for v in scored if v.condition in (*CORE, "noise 10 dB")]
+    core = verdicts.share_errors([v for v in scored if v.condition in CORE])
+    errors = verdicts.share_errors(scored)
+    asked = [v for v in scored if v.asked_for == "gallop" and v.true == "even"]
+    print(f"\n{CUEKIT}: even/uneven right {verdicts.right(scored):.1%} of those given; "
+          f"given {verdicts.given(loud):.1%} at 10 dB or better, {verdicts.given(scored):.1%} of all")
+    print(f"{CUEKIT}: even child asked to gallop: right {verdicts.right(asked):.1%}, given {verdicts.given(asked):.1%}")
+    if core.size:
+        print(f"{CUEKIT}: long share bias {np.median(core):+.3f} core, {np.median(errors):+.3f} all; "
+              f"within 0.03 in {np.mean(np.abs(core) <= 0.03):.1%} of core scenes measured")
+
+
 def print_worst(truths: Sequence[Truth], detections: Sequence[Detection], count: int) -> None:
     """List the scenes with the lowest F1 at 25 ms."""
     scored = sorted(
@@ -170,6 +188,8 @@ def main() -> None:
     print_figures(names, truths, columns)
     if CUEKIT in names:
         print_confidence(truths, columns[names.index(CUEKIT)])
+        scored = [verdict for one in heard for verdict in one.verdicts]
+        print_verdicts(scored) if scored else print(verdicts.verdicts_missing())
     if options.worst:
         print_worst(truths, columns[0], options.worst)
     print(f"\n{time.monotonic() - start:.0f} s")

@@ -98,7 +98,7 @@ FOOT_SOURCES: tuple[FootSource, ...] = (
     FootSource("gritty-ground-steps", DEVELOPMENT, "openclonk-data", "CC-BY-3.0", "Herbert Boland",
                _openclonk(MOVEMENT, "StepHard1:68 StepHard2 StepHard3:82 StepHard4:85 "
                                     "StepSoft4:48 StepSoft5:60 StepSoft6:49 "
-                                    "StepHard3@82 StepHard4@94 StepHard5@93 StepSoft4@50:70 StepSoft6@50:60")),
+                                    "StepHard3@82 StepHard4@94 StepHard5@91 StepSoft4@50:70 StepSoft6@50:60")),
     FootSource("floor-impacts", DEVELOPMENT, "openclonk-data", "CC0-1.0", "adcbicycle",
                _openclonk(HITS, "GeneralHit1 GeneralHit2 SoftTouch1 SoftTouch2 "
                                 "Materials.ocg/Wood.ocg/DullWoodHit2")),
