@@ -163,12 +163,9 @@ def _run(features: np.ndarray, ear: Ear) -> np.ndarray:
 
 def _convolve(signal: np.ndarray, layer: Layer) -> np.ndarray:
     """A dilated convolution that keeps the length; nothing is heard beyond the ends."""
-    taps = layer.weight.shape[0]
+    taps, channels, width = layer.weight.shape
     after = layer.ahead * layer.dilation
-    before = (taps - 1) * layer.dilation - after
-    padded = np.pad(signal, ((before, after), (0, 0)))
-    total = np.broadcast_to(layer.bias, (signal.shape[0], layer.bias.size)).copy()
-    for tap in range(taps):
-        start = tap * layer.dilation
-        total += padded[start : start + signal.shape[0]] @ layer.weight[tap]
-    return total
+    padded = np.pad(signal, (((taps - 1) * layer.dilation - after, after), (0, 0)))
+    steps = signal.shape[0]
+    past = np.concatenate([padded[tap * layer.dilation :][:steps] for tap in range(taps)], axis=1)
+    return past @ layer.weight.reshape(taps * channels, width) + layer.bias

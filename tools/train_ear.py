@@ -18,20 +18,20 @@ import sys
 import time
 from pathlib import Path
 
-sys.path.insert(0, str(Path(__file__).resolve().parents[1]))
+sys.path[:0] = [str(Path(__file__).resolve().parent), str(Path(__file__).resolve().parents[1])]
 
 import numpy as np
 import torch
 from torch import nn
+from train_scenes import MOST_ONSETS, SCENE_S, produce
 
 from cuekit import ear
 
-SCENE = 6 * ear.SAMPLE_RATE_HZ
+SCENE = round(SCENE_S * ear.SAMPLE_RATE_HZ)
 STEPS = SCENE // ear.HOP
-MOST_ONSETS = 48
 WIDTH = 64
-PLAN = ((5, 1, 2), (5, 1, 2), (3, 1, 1), (3, 1, 1), (3, 2, 0), (3, 4, 0), (3, 8, 0), (3, 16, 0), (3, 32, 0), (3, 64, 0))
-"""(taps, dilation, taps ahead) of each layer: 6 steps ahead, about 1.3 s back."""
+PLAN = ((3, 1, 1), (3, 1, 1), (3, 2, 1), (3, 2, 1), (3, 4, 0), (3, 8, 0), (3, 16, 0), (3, 32, 0), (3, 64, 0))
+"""(taps, dilation, taps ahead) of each layer: 6 steps ahead, 1.3 s back."""
 
 
 class Network(nn.Module):
@@ -43,24 +43,27 @@ class Network(nn.Module):
         self.head = nn.Conv1d(WIDTH, 2, 1)
 
     def forward(self, signal: torch.Tensor) -> torch.Tensor:
-        """(batch, 64, steps) to (batch, 2, steps)."""
+        """(batch, 64, past + steps + ahead) to (batch, 2, steps)."""
         for layer, (taps, dilation, ahead) in zip(self.layers, PLAN, strict=True):
             after = ahead * dilation
             padded = nn.functional.pad(signal, ((taps - 1) * dilation - after, after))
             signal = signal + torch.relu(layer(padded))
-        return self.head(signal)
+        return self.head(signal)[:, :, ear.PAST_STEPS : ear.PAST_STEPS + STEPS]
 
 
 def features(samples: torch.Tensor) -> torch.Tensor:
-    """`cuekit.ear.features_of` for a batch of whole scenes, (batch, samples) to (batch, 64, steps)."""
-    margin = ear._LONG
-    padded = nn.functional.pad(samples, (margin, margin))
+    """`cuekit.ear.features_of` for a batch of whole scenes, the silence before and after them included.
+
+    (batch, samples) to (batch, 64, past + steps + ahead).
+    """
+    margin, past = ear._LONG, ear.PAST_STEPS * ear.HOP
+    padded = nn.functional.pad(samples, (margin + past, margin + ear.AHEAD_STEPS * ear.HOP))
     rows = []
     for size, bands, low, high, first in (
         (ear._SHORT, ear._SHORT_BANDS, 60.0, 7800.0, margin - ear._SHORT // 2),
         (ear._LONG, ear._LONG_BANDS, 40.0, 5000.0, margin - ear._LONG + ear._LONG_AHEAD),
     ):
-        frames = padded[:, first:].unfold(1, size, ear.HOP)[:, :STEPS]
+        frames = padded[:, first:].unfold(1, size, ear.HOP)[:, : STEPS + ear.PAST_STEPS + ear.AHEAD_STEPS]
         window = torch.hann_window(size, device=samples.device)
         power = torch.fft.rfft(frames * window).abs() ** 2
         scale = 2.0 / (float((window**2).sum()) * size)
@@ -69,48 +72,7 @@ def features(samples: torch.Tensor) -> torch.Tensor:
     return torch.cat(rows, dim=2).transpose(1, 2)
 
 
-def produce(first: int, stride: int, held: tuple[str, ...], only_held: bool, out: multiprocessing.Queue) -> None:
-    """Mix scenes for ever: (samples int16, onsets, other onsets)."""
-    os.environ["OPENBLAS_NUM_THREADS"] = "1"
-    from tests.hearing import scenes
-
-    keep_feet(held, only_held)
-    seed = first
-    while True:
-        scene = scenes.training_scene(seed)
-        seed += stride
-        samples = np.zeros(SCENE, np.int16)
-        part = scene.samples[:SCENE]
-        samples[: part.size] = np.round(np.clip(part, -1, 1) * 32767)
-        out.put((samples, fixed(scene.onsets_s), fixed(scene.other_onsets_s), part.size))
-
-
-def keep_feet(held: tuple[str, ...], only_held: bool) -> None:
-    """Leave the held sources out of the material, or all the others."""
-    from dataclasses import replace
-
-    from tests.hearing import scenes
-
-    load = scenes.load_material
-
-    def chosen(part: str, rate: int = 48000):
-        material = load(part, rate)
-        feet = tuple(foot for foot in material.feet if (foot.source in held) == only_held)
-        return replace(material, feet=feet)
-
-    if held:
-        cache: dict = {}
-        scenes.load_material = lambda part, rate=48000: cache.setdefault((part, rate), chosen(part, rate))
-
-
-def fixed(times_s: np.ndarray) -> np.ndarray:
-    """Times in an array of fixed size, NaN where there is none."""
-    row = np.full(MOST_ONSETS, np.nan, np.float32)
-    row[: min(times_s.size, MOST_ONSETS)] = times_s[:MOST_ONSETS]
-    return row
-
-
-def targets(onsets: torch.Tensor, others: torch.Tensor, sizes: torch.Tensor) -> tuple[torch.Tensor, ...]:
+def targets(onsets: torch.Tensor, others: torch.Tensor) -> tuple[torch.Tensor, ...]:
     """Soft labels, offsets (steps) and weights of every step."""
     at = torch.arange(STEPS, device=onsets.device)[None, :, None] * ear.HOP_S
     away = (torch.nan_to_num(onsets, nan=1e6)[:, None, :] - at) / ear.HOP_S
@@ -118,22 +80,28 @@ def targets(onsets: torch.Tensor, others: torch.Tensor, sizes: torch.Tensor) -> 
     offset = torch.gather(away, 2, nearest.indices[..., None])[..., 0]
     label = torch.where(nearest.values <= 0.5, 1.0, torch.where(nearest.values <= 1.5, 0.5, 0.0))
     other = ((torch.nan_to_num(others, nan=1e6)[:, None, :] - at).abs().min(dim=2).values < 0.03) & (label == 0)
-    inside = torch.arange(STEPS, device=onsets.device)[None] * ear.HOP < sizes[:, None] - 400
-    weight = torch.where(other, 0.25, 1.0) * inside
+    early = nearest.values.new_zeros(nearest.values.shape, dtype=torch.bool)
+    early[:, :3] = (torch.nan_to_num(onsets, nan=1e6).min(dim=1).values < 0.005)[:, None]  # cut through a landing
+    weight = torch.where(other, 0.25, 1.0) * torch.where(early, 0.0, 1.0)
     return label, offset, weight
 
 
 def varied(samples: torch.Tensor) -> torch.Tensor:
-    """New level and spectral tilt for each scene of a batch."""
-    batch, device = samples.shape[0], samples.device
+    """New level and spectrum for each scene of a batch; minimum phase, so that onsets stay."""
+    batch, device, size = samples.shape[0], samples.device, 1024
     gain = 10 ** (torch.empty(batch, 1, device=device).uniform_(-30, 4) / 20)
-    spectrum = torch.fft.rfft(samples)
-    octave = torch.log2(torch.linspace(0, 8000, spectrum.shape[1], device=device).clamp(min=40) / 500)
+    octave = torch.log2(torch.linspace(0, 8000, size // 2 + 1, device=device).clamp(min=40) / 500)
     points = torch.randn(batch, 9, device=device) * 3.0
     shape = nn.functional.interpolate(points[:, None], size=256, mode="linear", align_corners=True)[:, 0]
     index = ((octave + 4) / 8 * 255).clamp(0, 255).long()
-    curve_db = shape[:, index] + torch.randn(batch, 1, device=device) * 1.5 * octave
-    return torch.fft.irfft(spectrum * 10 ** (curve_db / 20), n=samples.shape[1]) * gain
+    curve = (shape[:, index] + torch.randn(batch, 1, device=device) * 1.5 * octave) * (np.log(10) / 20)
+    cepstrum = torch.fft.irfft(curve, n=size)
+    fold = torch.ones(size, device=device)
+    fold[1 : size // 2], fold[size // 2 + 1 :] = 2.0, 0.0
+    response = torch.fft.irfft(torch.exp(torch.fft.rfft(cepstrum * fold)), n=size)
+    length = samples.shape[1] + size
+    product = torch.fft.rfft(samples, n=length) * torch.fft.rfft(response, n=length)
+    return torch.fft.irfft(product, n=length)[:, : samples.shape[1]] * gain
 
 
 class Pool:
@@ -143,33 +111,31 @@ class Pool:
         self.samples = torch.zeros(size, SCENE, dtype=torch.int16, device=device)
         self.onsets = torch.full((size, MOST_ONSETS), torch.nan, device=device)
         self.others = torch.full((size, MOST_ONSETS), torch.nan, device=device)
-        self.sizes = torch.zeros(size, dtype=torch.long, device=device)
         self.made = 0
 
     def take(self, scenes: multiprocessing.Queue, most: int) -> None:
         """Move what the workers have made into the pool."""
         for _ in range(most):
             try:
-                samples, onsets, others, size = scenes.get_nowait()
+                samples, onsets, others, _ = scenes.get_nowait()
             except queue.Empty:
                 return
-            slot = self.made % len(self.sizes)
+            slot = self.made % len(self.samples)
             self.samples[slot] = torch.from_numpy(samples).to(self.samples.device)
             self.onsets[slot] = torch.from_numpy(onsets).to(self.samples.device)
             self.others[slot] = torch.from_numpy(others).to(self.samples.device)
-            self.sizes[slot] = size
             self.made += 1
 
     def batch(self, size: int) -> tuple[torch.Tensor, ...]:
         """Scenes at random."""
-        pick = torch.randint(min(self.made, len(self.sizes)), (size,), device=self.samples.device)
-        return self.samples[pick].float() / 32768, self.onsets[pick], self.others[pick], self.sizes[pick]
+        pick = torch.randint(min(self.made, len(self.samples)), (size,), device=self.samples.device)
+        return self.samples[pick].float() / 32768, self.onsets[pick], self.others[pick]
 
 
 def loss_of(network: nn.Module, batch: tuple[torch.Tensor, ...], vary: bool) -> torch.Tensor:
     """Cross-entropy of footfalls and absolute error of their offsets."""
-    samples, onsets, others, sizes = batch
-    label, offset, weight = targets(onsets, others, sizes)
+    samples, onsets, others = batch
+    label, offset, weight = targets(onsets, others)
     out = network(features(varied(samples) if vary else samples))
     cross = nn.functional.binary_cross_entropy_with_logits(out[:, 0], label, reduction="none")
     near = (offset.abs() <= 2.0).float() * weight
@@ -179,7 +145,7 @@ def loss_of(network: nn.Module, batch: tuple[torch.Tensor, ...], vary: bool) -> 
 
 def f_measure(network: nn.Module, batch: tuple[torch.Tensor, ...]) -> str:
     """F1 at 25 ms over a batch at the best of a few thresholds, and the median error, ms."""
-    samples, onsets, _, sizes = batch
+    samples, onsets, _ = batch
     with torch.no_grad():
         out = network(features(samples))
     probability = torch.sigmoid(out[:, 0])
@@ -192,7 +158,7 @@ def f_measure(network: nn.Module, batch: tuple[torch.Tensor, ...]) -> str:
             steps = torch.nonzero((probability[row] >= threshold) & (probability[row] == largest[row]))[:, 0]
             times = ((steps + out[row, 1, steps].clamp(-3, 3)) * ear.HOP_S).cpu().numpy()
             truth = onsets[row].cpu().numpy()
-            truth = truth[np.isfinite(truth) & (truth < (sizes[row].item() - 400) / ear.SAMPLE_RATE_HZ)]
+            truth = truth[np.isfinite(truth) & (truth >= 0)]
             found, true = found + times.size, true + truth.size
             for time_s in truth:
                 if times.size and np.abs(times - time_s).min() <= 0.025:
@@ -229,7 +195,7 @@ def main() -> None:
     context = multiprocessing.get_context("spawn")
     made, test = context.Queue(2000), context.Queue(500)
     jobs = [(1_000_000 + n, choice.workers, held, False, made) for n in range(choice.workers)]
-    jobs += [(500_000_000 + n, 2, held, bool(held), test) for n in range(2)]
+    jobs += [(500_000_000 + n, 2, held, True, test) for n in range(2)]
     workers = [context.Process(target=produce, args=job, daemon=True) for job in jobs]
     for worker in workers:
         worker.start()
@@ -244,7 +210,7 @@ def main() -> None:
     print(f"{sum(p.numel() for p in network.parameters())} weights on {device}", flush=True)
     optimiser = torch.optim.AdamW(network.parameters(), lr=2e-3, weight_decay=1e-3)
     start, step, told = time.monotonic(), 0, 0.0
-    check = (seen.samples.float() / 32768, seen.onsets, seen.others, seen.sizes)
+    check = (seen.samples.float() / 32768, seen.onsets, seen.others)
     while time.monotonic() < end:
         share = (time.monotonic() - start) / max(end - start, 1)
         for group in optimiser.param_groups:
