@@ -71,7 +71,7 @@ def _share_chart(alignment: Alignment, measures: Measures) -> Chart:
     if share is not None:
         likely = f"likely {share.low:.2f} to {share.high:.2f}"
         found = f"middle {share.value:.2f} of the beat, {likely}: {measures.rhythm}"
-    shade = f"shaded: {UNEVEN_FROM:.2f} to {CLIPPED_ABOVE:.2f}, heard as long-short"
+    shade = f"between the dotted lines, {UNEVEN_FROM:.2f} to {CLIPPED_ABOVE:.2f}: heard as long-short"
     ends = _ends(values, 0.40, 0.90, 0.0, 1.0)
     band = (UNEVEN_FROM, CLIPPED_ABOVE)
     return Chart("The long part of each beat", (found, shade), values, band, tuple(levels), share, ends)
@@ -86,10 +86,10 @@ def _steady_chart(alignment: Alignment, measures: Measures) -> Chart:
         Level(1.0 - STEADY_WITHIN, f"{percent} shorter"),
     )
     found = "each against the beats beside it" + ("" if spread is None else f"; spread {spread:.0f} %")
-    about = [f"{found}; shaded: within {percent}"]
+    about = [f"{found}; dotted: {percent}"]
     if share is not None and all(beat.length == 1 for beat in alignment.pattern.beats):
         about.append(f"every other one is {share.value:.2f} of two together (0.50 is equal)")
-    band, ends = (1.0 - STEADY_WITHIN, 1.0 + STEADY_WITHIN), _ends(values, 0.70, 1.30, 0.3, 2.0)
+    band, ends = (1.0 - STEADY_WITHIN, 1.0 + STEADY_WITHIN), _ends(values, 0.70, 1.30, 0.0, 3.0)
     return Chart("How steady the beats were", tuple(about), values, band, levels, None, ends)
 
 
@@ -135,11 +135,15 @@ def _frame(chart: Chart, y_of: Scale, left: float, right: float) -> Iterator[str
     low, high = (y_of(value) for value in chart.band)
     yield svg.element("rect", x=left, y=high, width=right - left, height=low - high, fill=svg.SHADE)
     for y in (low, high):
-        yield svg.line(left, y, right, y, stroke=svg.LINE, stroke_dasharray="2 3")
-    for level in chart.levels:
+        yield svg.line(left, y, right, y, stroke_width=1.3, stroke_dasharray="2 4")
+    named: list[float] = []
+    for level in sorted(chart.levels, key=lambda one: not one.target):
         y = y_of(level.value)
         ink = {"stroke_width": 2.5} if level.target else {"stroke": svg.LINE}
         yield svg.line(left, y, right, y, **ink)
+        if any(abs(y - other) < SMALL + 1 for other in named):
+            continue
+        named.append(y)
         weight = "bold" if level.target else None
         yield svg.text(left - 6, y + 4.5, level.name, SMALL, text_anchor="end", font_weight=weight)
     yield svg.line(left, y_of(chart.ends[0]), left, y_of(chart.ends[1]), stroke=svg.SOFT_INK)

@@ -143,6 +143,16 @@ def bout_lines(alignment: Alignment, beats_a_line: int) -> tuple[BoutLine, ...]:
     )
 
 
+def strays(alignment: Alignment) -> tuple[float, ...]:
+    """Times of footfalls that belong to no bout, s: too far from any other to be part of a rhythm."""
+    extra = {index for bout in alignment.bouts for index in bout.extra}
+    return tuple(
+        footfall.time_s
+        for index, (footfall, place) in enumerate(zip(alignment.footfalls, alignment.places, strict=True))
+        if place is None and index not in extra
+    )
+
+
 def scale_to_fit(
     lines: Sequence[BoutLine], room: float, *, gap: float, before: float, longest_beat: float
 ) -> LineScale:

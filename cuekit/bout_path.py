@@ -139,8 +139,9 @@ def _example(lines: Sequence[BoutLine]) -> int | None:
     """The first beat whose long and short part can be named without running into anything."""
     for line in lines:
         for lead, short, after in zip(line.marks, line.marks[1:], line.marks[2:], strict=False):
-            both = lead.beat == short.beat and lead.heard_s is not None and short.heard_s is not None
-            free = not any(lead.due_s - 0.2 <= time_s <= after.due_s + 0.2 for time_s in line.extras_s)
+            both = lead.beat == short.beat and None not in (lead.heard_s, short.heard_s) and lead.judged
+            from_s, to_s = lead.due_s - 1.5 * line.beat_s, after.due_s + 1.5 * line.beat_s
+            free = not any(from_s <= time_s <= to_s for time_s in line.extras_s)
             if both and free and after.heard_s is not None and after.beat == lead.beat + 1:
                 return lead.beat
     return None
@@ -222,11 +223,11 @@ def _ground(line: BoutLine, at: Place, y: float) -> Iterator[str]:
 
 def _unjudged(line: BoutLine, at: Place, sizes: Sizes, y: float) -> Iterator[str]:
     """Shade behind what is not judged."""
-    half = sizes.lead + 6
+    half = sizes.lead + 3
     for mark in line.marks:
         if not mark.judged:
-            x, wide = at(mark.due_s), sizes.ring(mark.place) + 6
-            yield svg.element("rect", x=x - wide, y=y - half, width=2 * wide, height=2 * half, fill=svg.SHADE)
+            wide = sizes.ring(mark.place) + 6
+            yield svg.shade(at(mark.due_s) - wide, y - half, 2 * wide, 2 * half)
 
 
 def _second_contacts(heard: Sequence[Mark], at: Place, sizes: Sizes, y: float) -> Iterator[str]:
@@ -238,21 +239,34 @@ def _second_contacts(heard: Sequence[Mark], at: Place, sizes: Sizes, y: float) -
 
 
 def _named(xs: Sequence[float], y: float, word: str, right: float, *, beside: bool) -> Iterator[str]:
-    """The word at each place, said once with their number where they stand too close for it."""
-    wide = svg.width_of(f"9 {word}", SMALLER)
+    """The word at each place, said once with their number where they stand too close for it.
+
+    Beside the places it stands on their right, or on their left where the page ends.
+    """
     clusters: list[list[float]] = []
     for x in sorted(xs):
-        if clusters and x - clusters[-1][-1] < wide + (24 if beside else 4):
+        if clusters and x - clusters[-1][-1] < _room(word) + (24 if beside else 4):
             clusters[-1].append(x)
         else:
             clusters.append([x])
+    if beside and clusters and clusters[-1][-1] + 9 + _room(word) > right:
+        last = clusters.pop()
+        while clusters and last[0] - clusters[-1][-1] < 2 * (_room(word) + 12):
+            last = clusters.pop() + last
+        yield _name(last, last[0] - 9 - _room(word) / 2, y, word)
     for cluster in clusters:
-        words = word if len(cluster) == 1 else f"{len(cluster)} {word}"
-        half = svg.width_of(words, SMALLER) / 2
-        middle = cluster[-1] + 9 + half if beside else (cluster[0] + cluster[-1]) / 2
-        if middle + half > right:
-            middle = cluster[0] - 9 - half if beside else right - half
-        yield svg.text(middle, y, words, SMALLER, text_anchor="middle")
+        middle = cluster[-1] + 9 + _room(word) / 2 if beside else (cluster[0] + cluster[-1]) / 2
+        yield _name(cluster, min(middle, right - _room(word) / 2), y, word)
+
+
+def _room(word: str) -> float:
+    """Room for a word with a number before it, units."""
+    return svg.width_of(f"9 {word}", SMALLER)
+
+
+def _name(cluster: Sequence[float], x: float, y: float, word: str) -> str:
+    words = word if len(cluster) == 1 else f"{len(cluster)} {word}"
+    return svg.text(x, y, words, SMALLER, text_anchor="middle")
 
 
 def _numbers(line: BoutLine, at: Place, sizes: Sizes, y: float) -> Iterator[str]:

@@ -13,7 +13,7 @@ from dataclasses import dataclass
 from cuekit import svg
 from cuekit.advice import FEWEST_FOOTFALLS
 from cuekit.bout_chart import chart_of, draw_chart
-from cuekit.bout_marks import BoutLine
+from cuekit.bout_marks import BoutLine, strays
 from cuekit.bout_path import SPLIT_LANDING_S, Path, draw_path, draw_strays
 from cuekit.events import Heard
 from cuekit.filenames import shown
@@ -120,7 +120,7 @@ def _enough(score: Score) -> bool:
 def _path(score: Score, top: float, height: float) -> Path:
     alignment = score.alignment
     if not alignment.bouts:
-        return draw_strays([footfall.time_s for footfall in alignment.footfalls], MARGIN, top, _INSIDE)
+        return draw_strays(strays(alignment), MARGIN, top, _INSIDE)
     return draw_path(alignment, MARGIN, top, _INSIDE, height)
 
 
@@ -160,10 +160,7 @@ def _legend_items(score: Score, lines: Sequence[BoutLine]) -> Iterator[tuple[str
         second = svg.circle(7, 0, 4, stroke=svg.PAPER, stroke_width=1)
         yield svg.circle(-2, 0, 6.6) + second, "landing in two sounds"
     if not all(mark.judged for mark in marks):
-        yield (
-            svg.element("rect", x=-14, y=-10, width=28, height=20, fill=svg.SHADE),
-            "planned change: not judged",
-        )
+        yield svg.shade(-14, -10, 28, 20), "planned change: not judged"
 
 
 def _legend_notes(score: Score, lines: Sequence[BoutLine]) -> Iterator[str]:
@@ -177,6 +174,10 @@ def _legend_notes(score: Score, lines: Sequence[BoutLine]) -> Iterator[str]:
     yield "Look at many dots, not at one."
     if any(beat.length > 1 for beat in pattern.beats):
         yield "A wide space without a ring is planned: air or stillness."
+    alone = strays(score.alignment)
+    if alone:
+        sounds = "1 sound" if len(alone) == 1 else f"{len(alone)} sounds"
+        yield f"{sounds} far from any other: not drawn."
     last, beats = lines[-1].beats[1], score.alignment.bouts[-1].beats[-1].number + 1
     if last < beats:
         yield f"Drawn here: beats 1 to {last} of {beats}; the sentence and the numbers hold for all of them."

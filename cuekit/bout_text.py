@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Iterator
 from dataclasses import dataclass
+from textwrap import wrap
 
 from cuekit.bout_marks import (
     BeatValue,
@@ -54,7 +55,7 @@ def draw_bout_text(score: Score, width: int = 78, unicode: bool = True) -> list[
     alignment, signs = score.alignment, UNICODE if unicode else ASCII
     if not alignment.bouts:
         count = len(alignment.footfalls)
-        heard = "no footfalls heard" if count == 0 else f"{count} heard, but no two that make a rhythm"
+        heard = "no footfalls heard" if count == 0 else f"{count} heard, no rhythm"
         return [f"  Nothing to draw: {heard}."]
     room = max(width, NARROWEST) - _LABEL - _BEFORE - 1
     lines = bout_lines(alignment, min(BEATS_A_LINE, room // _VALUE))
@@ -62,7 +63,7 @@ def draw_bout_text(score: Score, width: int = 78, unicode: bool = True) -> list[
     uneven = alignment.pattern.uneven
     values = long_shares_by_beat(alignment) if uneven else durations_by_beat(alignment)
     named = ("long part", values) if uneven else ("beat length", values)
-    drawn = _legend(score, signs, lines[:MOST_LINES])
+    drawn = _legend(score, signs, lines[:MOST_LINES], max(width, NARROWEST))
     for line in lines[:MOST_LINES]:
         drawn += ["", *_draw_line(line, scale, signs, room, named, len(alignment.bouts) > 1)]
     if len(lines) > MOST_LINES:
@@ -70,7 +71,7 @@ def draw_bout_text(score: Score, width: int = 78, unicode: bool = True) -> list[
     return drawn
 
 
-def _legend(score: Score, signs: Signs, lines: tuple[BoutLine, ...]) -> list[str]:
+def _legend(score: Score, signs: Signs, lines: tuple[BoutLine, ...], width: int) -> list[str]:
     """The signs, said once; those not in the drawing are left out."""
     uneven = score.alignment.pattern.uneven
     due, heard = ("".join(pair) if uneven else pair[0] for pair in (signs.due, signs.heard))
@@ -80,7 +81,8 @@ def _legend(score: Score, signs: Signs, lines: tuple[BoutLine, ...]) -> list[str
     if any(line.extras_s for line in lines):
         parts.append(f"{signs.extra} extra")
     number = "long part of the beat (2:1 is 0.67)" if uneven else "beat length (1.00 is steady)"
-    return [f"  {', '.join(parts)}", f"  numbers: {number}; look at many, not at one"]
+    told = [", ".join(parts), f"numbers: {number}; look at many, not at one"]
+    return [line for one in told for line in wrap(one, width, initial_indent="  ", subsequent_indent="    ")]
 
 
 def _draw_line(

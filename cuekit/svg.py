@@ -10,8 +10,8 @@ import unicodedata
 from html import escape
 
 INK = "#000000"
-SOFT_INK = "#404040"
-LINE = "#8c8c8c"
+SOFT_INK = "#202020"
+LINE = "#5c5c5c"
 SHADE = "#e4e4e4"
 PAPER = "#ffffff"
 
@@ -61,6 +61,12 @@ def cross(x: float, y: float, reach: float) -> str:
     down = f"M{x - reach:.1f} {y - reach:.1f}L{x + reach:.1f} {y + reach:.1f}"
     d = f"{down}M{x + reach:.1f} {y - reach:.1f}L{x - reach:.1f} {y + reach:.1f}"
     return element("path", d=d, stroke=INK, stroke_width=2.2, fill="none")
+
+
+def shade(x: float, y: float, width: float, height: float) -> str:
+    """A grey field with a dotted rim, which a photocopier keeps where it loses the grey."""
+    rim = {"stroke": INK, "stroke_width": 1.1, "stroke_dasharray": "1.5 4"}
+    return element("rect", x=x, y=y, width=width, height=height, fill=SHADE, **rim)
 
 
 def group(name: str, *inside: str) -> str:
