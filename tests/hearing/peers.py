@@ -21,9 +21,8 @@ from tests.hearing.channel import changed_rate
 Samples = NDArray[np.float32]
 Times = NDArray[np.float64]
 
-LIBROSA_RATE_HZ = 22050
 PEER_RATE_HZ = 44100
-"""The rate that aubio's and madmom's defaults are made for."""
+"""The rate that aubio's and madmom's defaults are made for; librosa's default frames are finer at it."""
 
 SUPERFLUX_HOP = 220
 AUBIO_WINDOW, AUBIO_HOP = 1024, 128
@@ -65,15 +64,15 @@ class Peer:
 def _librosa_curve(samples: Samples, sample_rate_hz: int, kind: str) -> NDArray[np.float32]:
     import librosa
 
-    sound = changed_rate(samples, sample_rate_hz, LIBROSA_RATE_HZ)
-    return librosa.onset.onset_strength(y=sound, sr=LIBROSA_RATE_HZ)
+    sound = changed_rate(samples, sample_rate_hz, PEER_RATE_HZ)
+    return librosa.onset.onset_strength(y=sound, sr=PEER_RATE_HZ)
 
 
 def _librosa_pick(curve: NDArray[np.float32], settings: Settings) -> Times:
     """Pick with the library's own defaults, settings unused."""
     import librosa
 
-    return librosa.onset.onset_detect(onset_envelope=curve, sr=LIBROSA_RATE_HZ, units="time")
+    return librosa.onset.onset_detect(onset_envelope=curve, sr=PEER_RATE_HZ, units="time")
 
 
 def _superflux_curve(samples: Samples, sample_rate_hz: int, kind: str) -> NDArray[np.float32]:
@@ -154,10 +153,10 @@ def _madmom_pick(curve: NDArray[np.float32], settings: Settings) -> Times:
 
 LIBROSA_DEFAULT = Peer("librosa default", _librosa_curve, _librosa_pick, Settings(0.07))
 SUPERFLUX = Peer("SuperFlux tuned", _superflux_curve, _superflux_pick,
-                 Settings(2.0, delay_s=-0.0166, gap_s=0.06, scaled=False))
+                 Settings(2.0, delay_s=-0.0164, gap_s=0.03, scaled=False))
 AUBIO = Peer("aubio tuned", _aubio_curve, _aubio_pick,
-             Settings(0.18, delay_s=-0.0072, gap_s=0.08, kind="hfc"))
+             Settings(1.28, delay_s=-0.0054, gap_s=0.05, kind="energy"))
 MADMOM = Peer("madmom tuned", _madmom_curve, _madmom_pick,
-              Settings(0.8, delay_s=0.0054, gap_s=0.06, kind="convolutional"))
+              Settings(0.8, delay_s=0.0061, gap_s=0.06, kind="convolutional"))
 
 PEERS = (LIBROSA_DEFAULT, SUPERFLUX, AUBIO, MADMOM)

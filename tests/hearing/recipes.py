@@ -12,7 +12,10 @@ CORE = ("quiet", "noise 20 dB", "phone", "clipping", "DC offset", "other rates")
 NEGATIVE = "negative: "
 UNEVEN = ("gallop 2:1", "skip 2:1", "skip 3:2", "gallop 3:1")
 EVEN = ("walk", "run", "hop", "jump")
+IS_UNEVEN = (True, True, False, True, True, False, True, False)
 FOLLOWERS_DB = (0.0, -10.0, -15.0, -20.0)
+DEALT_DB = (-10.0, 0.0, -15.0, -20.0, -10.0, 0.0, -15.0, -10.0)
+"""Followers in the order they are dealt; -20 dB is the rarest, a third of those drown in the lead's echo."""
 FIRST_SEED = {DEVELOPMENT: 1000, "untouched": 9000}
 
 
@@ -46,16 +49,19 @@ class Recipe:
 
 
 def _spread(base: Recipe, count: int, start: int) -> list[Recipe]:
-    """Return `count` copies with skills and follower levels dealt out in turn.
+    """Return `count` scenes from number `start` on, with skills and follower levels dealt out in turn.
 
-    Five in eight are uneven; followers are 0, -10, -15 and -20 dB in turn.
+    Five in eight are uneven.
     """
     recipes = []
-    for k in range(start, start + count):
-        if k % 8 in (2, 5, 7):
-            recipes.append(replace(base, skill=EVEN[(k // 2) % 4]))
+    for number in range(start, start + count):
+        eights, place = divmod(number, len(IS_UNEVEN))
+        dealt = eights * sum(IS_UNEVEN) + sum(IS_UNEVEN[:place])
+        if IS_UNEVEN[place]:
+            turn = (dealt + dealt // len(DEALT_DB)) % len(DEALT_DB)
+            recipes.append(replace(base, skill=UNEVEN[dealt % 4], follower_db=DEALT_DB[turn]))
         else:
-            recipes.append(replace(base, skill=UNEVEN[k % 4], follower_db=FOLLOWERS_DB[(k + k // 4) % 4]))
+            recipes.append(replace(base, skill=EVEN[(number - dealt) % 4]))
     return recipes
 
 

@@ -26,7 +26,7 @@ import numpy as np
 
 from tests.hearing import scoring, verdicts
 from tests.hearing.peers import PEERS
-from tests.hearing.recipes import CORE, FIRST_SEED, benchmark_recipes
+from tests.hearing.recipes import CORE, FIRST_SEED, FOLLOWERS_DB, benchmark_recipes
 from tests.hearing.scenes import Scene, make_scene
 from tests.hearing.scoring import Detection, Truth
 from tests.hearing.sources import DEVELOPMENT, PARTS
@@ -114,7 +114,8 @@ def print_figures(names: Sequence[str], truths: Sequence[Truth], columns: Sequen
         ("core: median error, ms", [f"{t.median_ms:.1f}" for t in timings]),
         ("core: 95 % within, ms", [f"{t.percentile_95_ms:.1f}" for t in timings]),
         ("core: bias, ms", [f"{t.bias_ms:+.1f}" for t in timings]),
-        ("soft followers in quiet", [f"{scoring.soft_found(truths, d):.1%}" for d in columns]),
+        *((f"quiet: followers {db:+.0f} dB found", [f"{scoring.followers_found(truths, d, db):.1%}" for d in columns])
+          for db in FOLLOWERS_DB),
         ("false a minute", [f"{scoring.false_per_minute(truths, d):.1f}" for d in columns]),
     ]
     for condition in negatives:

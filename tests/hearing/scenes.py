@@ -67,6 +67,7 @@ class Scene:
     cue_track: Samples | None
     room: str
     feet: str
+    follower_db: float
 
     @property
     def duration_s(self) -> float:
@@ -144,7 +145,8 @@ def _scene(recipe: Recipe, seed: int, part: str, samples: Samples, rate: int, wa
         true_long_share=landings.long_share if landings and skill else None,
         nominal_long_share=(skill.long_share or 0.5) if skill else None,
         cue_times_s=landings.planned_s if landings and recipe.cue else none,
-        cue_track=played, room=room.name, feet=walk.source if walk else "")
+        cue_track=played, room=room.name, feet=walk.source if walk else "",
+        follower_db=recipe.follower_db)
 
 
 def _landings(recipe: Recipe, rng: np.random.Generator) -> Landings | None:

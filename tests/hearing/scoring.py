@@ -42,7 +42,8 @@ class Truth:
     condition: str
     duration_s: float
     onsets_s: Times
-    soft_onsets_s: Times
+    followers_s: Times
+    follower_db: float
 
     @property
     def negative(self) -> bool:
@@ -59,7 +60,8 @@ class Timing:
 
 
 def truth_of(scene: Scene) -> Truth:
-    return Truth(scene.name, scene.condition, scene.duration_s, scene.onsets_s, scene.soft_onsets_s)
+    return Truth(scene.name, scene.condition, scene.duration_s, scene.onsets_s,
+                 scene.onsets_s[~scene.lead_mask], scene.follower_db)
 
 
 def matched(true_s: Times, found_s: Times, tolerance_s: float) -> list[tuple[int, int]]:
@@ -102,16 +104,16 @@ def false_per_minute(truths: Sequence[Truth], detections: Sequence[Detection]) -
     return sum(len(d.times_s) for _, d in pairs) / minutes if minutes else float("nan")
 
 
-def soft_found(truths: Sequence[Truth], detections: Sequence[Detection]) -> float:
-    """Return the share of followers at -15 dB or softer that were found in quiet."""
+def followers_found(truths: Sequence[Truth], detections: Sequence[Detection], follower_db: float) -> float:
+    """Return the share of followers of one level against the lead that were found in quiet."""
     found = total = 0
     for truth, detection in zip(truths, detections, strict=True):
-        if truth.condition != QUIET:
+        if truth.condition != QUIET or truth.follower_db != follower_db:
             continue
         hits = {i for i, _ in matched(truth.onsets_s, detection.times_s, MAIN_TOLERANCE_S)}
-        soft = np.nonzero(np.isin(truth.onsets_s, truth.soft_onsets_s))[0]
-        total += len(soft)
-        found += sum(int(i) in hits for i in soft)
+        followers = np.nonzero(np.isin(truth.onsets_s, truth.followers_s))[0]
+        total += len(followers)
+        found += sum(int(i) in hits for i in followers)
     return found / total if total else float("nan")
 
 

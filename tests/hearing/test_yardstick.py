@@ -80,11 +80,11 @@ def test_scoring_matches_one_to_one():
     pytest.importorskip("mir_eval")
     from tests.hearing import scoring
 
-    truth = scoring.Truth("a", "quiet", 3.0, np.array([1.0, 2.0]), np.array([2.0]))
+    truth = scoring.Truth("a", "quiet", 3.0, np.array([1.0, 2.0]), np.array([2.0]), -15.0)
     heard = scoring.Detection(np.array([0.99, 1.01, 2.03]), np.array([0.9, 0.2, 0.5]), None, 1.0)
     assert scoring.f1([truth], [heard], 0.025) == pytest.approx(2 * 1 / 5)
     assert scoring.f1([truth], [heard], 0.050) == pytest.approx(2 * 2 / 5)
-    assert scoring.soft_found([truth], [heard]) == 0.0
+    assert scoring.followers_found([truth], [heard], -15.0) == 0.0
 
 
 @built

@@ -85,12 +85,12 @@ def tune_aubio(pool: ProcessPoolExecutor, numbers: Sequence[int]) -> tuple[float
     data = list(pool.map(_curves, [(AUBIO, "", k) for k in numbers]))
     ranked = []
     for kind in AUBIO_METHODS:
-        grid = [Settings(t, gap_s=0.06, kind=kind) for t in (0.1, 0.3, 0.6, 1.0, 1.6)]
+        grid = [Settings(t, gap_s=0.06, kind=kind) for t in (0.05, 0.15, 0.3, 0.6, 1.0, 1.6, 2.5)]
         ranked.append(best(AUBIO, data[::COARSE_STEP], grid, pool))
         print("aubio, every fourth scene", ranked[-1], flush=True)
     first = max(ranked, key=lambda pair: pair[0])[1]
     grid = [replace(first, threshold=round(first.threshold * f, 3), gap_s=g)
-            for f in (0.6, 0.8, 1.0, 1.25, 1.5) for g in (0.04, 0.08)]
+            for f in (0.3, 0.45, 0.6, 0.8, 1.0, 1.25) for g in (0.05, 0.08, 0.11)]
     return best(AUBIO, data, grid, pool)
 
 
