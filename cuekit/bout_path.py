@@ -152,16 +152,21 @@ def _above(line: BoutLine, example: int | None) -> bool:
     return bool(line.extras_s) or any(mark.beat == example for mark in line.marks)
 
 
+def _half(line: BoutLine, page: _Page) -> float:
+    """From the middle of the line up to what stands above it: rings, or the words of a pause."""
+    return max(page.sizes.lead, 16.0) if line.gaps else page.sizes.lead
+
+
 def _height(line: BoutLine, page: _Page) -> float:
     below = _LANE * (1 + any(mark.heard_s is None for mark in line.marks))
-    high = _ABOVE * _above(line, page.example) + 2 * page.sizes.lead + below + 14
+    high = _ABOVE * _above(line, page.example) + _half(line, page) + page.sizes.lead + below + 14
     return max(high, 66.0) if page.tries and line.first else high
 
 
 def _draw_line(line: BoutLine, page: _Page, top: float) -> str:
     """One line: label, ground, rings, dots, and the words of what was not as planned."""
     sizes, x0 = page.sizes, page.left + LABEL_ROOM + BEFORE
-    y = top + _ABOVE * _above(line, page.example) + sizes.lead + 2
+    y = top + _ABOVE * _above(line, page.example) + _half(line, page) + 2
     if page.tries and line.first:
         y = max(y, top + 26)
 
@@ -171,7 +176,7 @@ def _draw_line(line: BoutLine, page: _Page, top: float) -> str:
     heard = [mark for mark in line.marks if mark.heard_s is not None]
     lost = [mark for mark in line.marks if mark.heard_s is None]
     crosses = [at(time_s) for time_s in line.extras_s]
-    over, under = y - sizes.lead, y + sizes.lead + 2 * _LANE - 2
+    over, under = y - _half(line, page), y + sizes.lead + 2 * _LANE - 2
     return svg.group(
         "line",
         _label(line, page, y),
