@@ -30,7 +30,7 @@ def draw(part: str) -> Path:
     clips = [(s, clip) for s in FOOT_SOURCES if s.part == part for clip in s.clips]
     rows = -(-len(clips) // COLUMNS)
     figure, axes = pyplot.subplots(rows, COLUMNS, figsize=(5 * COLUMNS, 2.6 * rows), squeeze=False)
-    for axis, (source, clip) in zip(axes.flat, clips):
+    for axis, (source, clip) in zip(axes.flat, clips, strict=False):
         samples = foot_sound(source, clip, RATE_HZ).samples
         envelope = energy_envelope_db(samples, RATE_HZ)
         time_ms = 1000.0 * (np.arange(len(samples)) / RATE_HZ - CONTACT_LEAD_S)

@@ -82,7 +82,7 @@ def build_room(plan: RoomPlan, rng: np.random.Generator, sample_rate_hz: int) ->
     import pyroomacoustics as pra
 
     pra.constants.set("num_threads", 1)
-    np.random.seed(int(rng.integers(2**31)))
+    np.random.seed(int(rng.integers(2**31)))  # noqa: NPY002 - the simulator draws from numpy's global state
     absorption, _ = pra.inverse_sabine(plan.rt60_s, plan.size_m)
     shaped = np.clip(absorption / np.array(RT60_SHAPE), 0.01, 0.98)
     material = pra.Material(energy_absorption={"coeffs": list(shaped), "center_freqs": list(BANDS_HZ)},

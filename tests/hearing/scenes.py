@@ -98,8 +98,11 @@ class Variety:
     tilt: float = 0.15
 
 
+AS_RECORDED = Variety()
+
+
 def make_scene(recipe: Recipe, seed: int, part: str, sample_rate_hz: int = 48000,
-               variety: Variety = Variety()) -> Scene:
+               variety: Variety = AS_RECORDED) -> Scene:
     """Mix one scene; the same arguments give the same scene.
 
     `sample_rate_hz` is that of the material; the scene has the recipe's rate.

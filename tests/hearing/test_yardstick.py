@@ -14,7 +14,7 @@ from tests.hearing.children import SKILLS, land, random_child
 from tests.hearing.material import material_file
 from tests.hearing.onsets import contact_onset_s
 from tests.hearing.recipes import CORE, benchmark_recipes
-from tests.hearing.sources import FOOT_SOURCES, PARTS, SOUND_SOURCES, UNTOUCHED, DEVELOPMENT
+from tests.hearing.sources import DEVELOPMENT, FOOT_SOURCES, PARTS, SOUND_SOURCES, UNTOUCHED
 
 RATE_HZ = 48000
 built = pytest.mark.skipif(not material_file(DEVELOPMENT, RATE_HZ).exists(), reason="material not built")
@@ -115,7 +115,7 @@ def test_a_scene_can_be_made_again():
 
 @built
 def test_mixing_needs_numpy_and_scipy_only():
-    blocked = "soundfile pyroomacoustics librosa mir_eval aubio madmom soxr".split()
+    blocked = ["soundfile", "pyroomacoustics", "librosa", "mir_eval", "aubio", "madmom", "soxr"]
     code = (f"import sys\nfor name in {blocked!r}: sys.modules[name] = None\n"
             "from tests.hearing import scenes, recipes\n"
             "scenes.make_scene(recipes.benchmark_recipes()[0], 1, 'development')\n")
