@@ -19,11 +19,11 @@ HELP_LIMIT_S = 0.25
 # A module may import from the lines above its own only. The package itself ("") stands above them all.
 LAYERS = """
 errors
-events filekinds filenames pattern pattern_syntax pcentre phrases rises shipped sounds
+ear events filekinds filenames pattern pattern_syntax pcentre phrases rises shipped sounds svg
 alignment atomic clips detection figures loudness loudspeaker pattern_fields schedule
 measures pattern_text recordings simulate simulate_feet soundheaders timeline
-faults glide pattern_files simulate_rooms soundfiles tones voice
-advice own_words
+bout_marks faults glide pattern_files simulate_rooms soundfiles tones voice
+advice bout_chart bout_path own_words
 scoring words
 bout_plot bout_text contract cueing
 render
