@@ -1,48 +1,19 @@
 """Which footfall is which: footfalls of a bout against the places of a pattern.
 
-The whole bout is decoded at once, as the most probable path of a hidden semi-Markov model
-(Viterbi; Rabiner 1989, Proc IEEE 77:257-286; the same idea follows a score in Cemgil et al. 2001,
-J New Music Res 28:259-273). A state is (footfall, place of the cycle, beat period); between two
-footfalls places may have been missed, sounds may be extra, the period may drift by about 3 %, or
-the learner may have paused and begun again anywhere. The learner's own long share is tried on a
-grid beside it, so that an even gallop is aligned as well as a swung one; times are never moved.
-
-Two rules keep the decoder from flattering:
-
-* Which of two alternate intervals is "the long one" is not chosen by which is longer, as that
-  would push an even learner away from 0.5. The first footfall leads unless the evidence against
-  it is strong (see `_share_costs`).
-* One sound a beat and two even sounds a beat at half the tempo are the same train. The tempo asked
-  for, or taught, decides (see `_tempo_costs`).
+Contacts of one landing are joined, the recording is cut into tries, and the most probable path of
+each (`cuekit.decoding`) is told as beats: what was heard, missed, extra, and where a pause was.
 """
 
 from __future__ import annotations
 
-import math
+from collections.abc import Iterator
 from dataclasses import dataclass
 from itertools import pairwise
 
-import numpy as np
-
+from cuekit.decoding import PathStep, PlaceGrid, decode, place_grid
 from cuekit.events import Footfall
 from cuekit.pattern import Pattern
 
-SHARES = np.array([0.34, 0.40, 0.44, 0.47, 0.50, 0.53, 0.56, 0.60, 0.64, 0.68, 0.72, 0.76, 0.80, 0.84, 0.88])
-"""Long shares tried for a bout; below 0.5 the short sound came first."""
-
-_PERIODS_S = 0.2 * 1.03 ** np.arange(79)  # 300 to 30 beats/min in steps of 3 %, about the tempo JND
-_SCATTER = 0.075  # spread of an interval round its place, of a beat: 35 ms a landing at 90-100 beats/min
-_TAIL = 4.0  # degrees of freedom of the t-distribution of that spread: children stumble
-_DRIFT_COST = 1.2  # of one step of period between two footfalls, nats
-_MISSED_LEAD_COST, _MISSED_SHORT_COST = 5.0, 2.2  # the short one is the soft one: oftener lost
-_EXTRA_COST = 1.4  # of a sound without a place, beside its confidence, nats
-_PAUSE_COST = 9.0
-_PAUSE_BEATS = 1.6  # rhythm.md: a gap over 1.6 beats
-_LATE_START_COST = 2.0  # of beginning on the short sound, nats
-_WRONG_SIDE_SHARE = 0.03  # scale of the cost of a share below 0.5
-_CLIPPED_SHARE = 0.05  # of one above 0.76, so that a lone late lead is no clipped short
-_TEMPO_COST = 8.0  # nats a beat and octave outside the tempo expected
-_MOST_EXTRAS, _MOST_MISSED_BEATS = 4, 2
 _BOUT_GAP_S = 3.0
 
 
@@ -135,10 +106,10 @@ def align(footfalls: tuple[Footfall, ...], pattern: Pattern, *, tempo_bpm: float
     bouts: list[Bout] = []
     first_beat = 0
     for start, stop in _split(landings, pattern):
-        steps = _decode(landings[start:stop], pattern, tempo_bpm)
+        steps = decode(landings[start:stop], pattern, tempo_bpm)
         if len(steps) < 2:
             continue
-        bout = _assemble(steps, start, stop, landings, pattern, first_beat)
+        bout = _assemble(steps, landings[start:stop], place_grid(pattern), start, first_beat)
         bouts.append(bout)
         for beat in bout.beats:
             for place, index in enumerate((beat.lead, beat.short)):
@@ -169,203 +140,11 @@ def join_landings(footfalls: tuple[Footfall, ...], closest_s: float) -> tuple[Fo
             first = joined[-1]
             spread_s = footfall.time_s + footfall.spread_s - first.time_s
             level_db = max(first.level_db, footfall.level_db)
-            joined[-1] = Footfall(first.time_s, level_db, max(first.confidence, footfall.confidence), spread_s)
+            confidence = max(first.confidence, footfall.confidence)
+            joined[-1] = Footfall(first.time_s, level_db, confidence, spread_s)
         else:
             joined.append(footfall)
     return tuple(joined)
-
-
-@dataclass(frozen=True)
-class _Step:
-    """A footfall on the decoded path: its index, its place on the cycle and what came before it.
-
-    `moved` counts places since the step before; 0 means begun anew, at the start or after a pause.
-    """
-
-    footfall: int
-    place: int
-    moved: int
-    period_s: float
-
-
-@dataclass(frozen=True, eq=False)
-class _Grid:
-    """Places of a cycle as arrays, for every share tried.
-
-    Attributes:
-        beat: beat of the cycle of each place, shape (places,).
-        kind: 0 lead, 1 short, shape (places,).
-        at: position in beats, shape (shares, places).
-        length: of the cycle, beats.
-        shares: the shares tried; one where it does not matter.
-    """
-
-    beat: np.ndarray
-    kind: np.ndarray
-    at: np.ndarray
-    length: float
-    shares: np.ndarray
-
-
-def _grid(pattern: Pattern) -> _Grid:
-    """The places of a pattern; an even one is taken by pairs, so that a limp can be followed."""
-    beats = pattern.beats
-    plain = not pattern.uneven and all(beat.length == 1 for beat in beats)
-    copies = 2 if plain and len(beats) % 2 else 1
-    beat, kind, at = [], [], []
-    for copy in range(copies):
-        for number, one in enumerate(beats):
-            for place in range(len(one.steps)):
-                position = np.full(SHARES.size, float(copy * pattern.length + one.at))
-                if place == 1:
-                    position += SHARES
-                elif plain and (copy * len(beats) + number) % 2:
-                    position += 2 * SHARES - 1
-                beat.append(number)
-                kind.append(place)
-                at.append(position)
-    shares, matrix = SHARES, np.array(at).T
-    if not pattern.uneven and not plain:
-        shares, matrix = SHARES[4:5], matrix[4:5]
-    return _Grid(np.array(beat), np.array(kind), matrix, float(copies * pattern.length), shares)
-
-
-def _share_costs(grid: _Grid, pattern: Pattern) -> np.ndarray:
-    """Cost of each share, nats: a share below 0.5 grows dear slowly, so that an even learner whose
-    scatter happens to favour the other pairing is not turned into a slightly swung one; a very
-    clipped one has to show in more than one beat."""
-    if not pattern.uneven:
-        return np.zeros(grid.shares.size)
-    wrong = np.clip(0.5 - grid.shares, 0, None) / _WRONG_SIDE_SHARE
-    clipped = np.clip(grid.shares - 0.76, 0, None) / _CLIPPED_SHARE
-    return 0.5 * (wrong**2 + clipped**2)
-
-
-def _tempo_costs(pattern: Pattern, tempo_bpm: float | None) -> np.ndarray:
-    """Cost of each period a beat, nats: none within half an octave of the tempo taught (a third of one
-    asked for), so that a tempo and its double are never both free."""
-    centre, octaves = (tempo_bpm, 0.35) if tempo_bpm else (pattern.tempo.default, 0.5)
-    away = np.abs(np.log2(60.0 / _PERIODS_S / centre))
-    return _TEMPO_COST * np.clip(away - octaves, 0, None)
-
-
-def _start_costs(grid: _Grid) -> np.ndarray:
-    """Cost of beginning at each place, nats."""
-    return _LATE_START_COST * grid.kind + 0.5 * (np.arange(grid.kind.size) > 0)
-
-
-def _extra_costs(footfalls: tuple[Footfall, ...]) -> np.ndarray:
-    """Cost of leaving each sound without a place, nats: little where it may be no footfall at all."""
-    confidence = np.array([footfall.confidence for footfall in footfalls])
-    return _EXTRA_COST - np.log(1.0 - 0.85 * confidence)
-
-
-def _interval_cost(residual_s: np.ndarray) -> np.ndarray:
-    """Negative log of a t-distribution density of a residual (s), by period (last axis)."""
-    scale_s = _SCATTER * _PERIODS_S
-    return 0.5 * (_TAIL + 1) * np.log1p((residual_s / scale_s) ** 2 / _TAIL) + np.log(2.66 * scale_s)
-
-
-def _decode(footfalls: tuple[Footfall, ...], pattern: Pattern, tempo_bpm: float | None) -> list[_Step]:
-    """The most probable path through one bout; footfalls left out of it are extra."""
-    times_s = np.array([footfall.time_s for footfall in footfalls])
-    grid, count = _grid(pattern), len(footfalls)
-    extra = np.concatenate([[0.0], np.cumsum(_extra_costs(footfalls))])
-    tempo = _tempo_costs(pattern, tempo_bpm)
-    start = _start_costs(grid)[None, :, None] + _share_costs(grid, pattern)[:, None, None]
-    size = (grid.shares.size, grid.kind.size, _PERIODS_S.size)
-    moves = _moves(grid, tempo)
-    score = np.full((count, *size), np.inf, dtype=np.float32)
-    back = np.zeros((count, *size), dtype=np.int32)
-    for j in range(count):
-        best = np.broadcast_to(start + extra[j], size).astype(np.float32)
-        code = np.zeros(size, dtype=np.int32)
-        for i in range(max(0, j - 1 - _MOST_EXTRAS), j):
-            gap_s = times_s[j] - times_s[i]
-            skipped = extra[j] - extra[i + 1]
-            before, shift = _drifted(score[i])
-            for moved, move in enumerate(moves, start=1):
-                came = np.roll(before, moved, axis=1)
-                cost = came + (move.cost + skipped + _interval_cost(gap_s - move.beats * _PERIODS_S))
-                better = cost < best
-                best = np.where(better, cost, best)
-                token = _encode(j - i, moved, np.roll(shift, moved, axis=1))
-                code = np.where(better, token, code)
-            cost, token = _paused(before, shift, gap_s, skipped, start, j - i)
-            better = cost < best
-            best, code = np.where(better, cost, best), np.where(better, token, code)
-        score[j], back[j] = best, code
-    total = score + (extra[count] - extra[1:])[:, None, None, None]
-    return _trace(total, back, grid, times_s)
-
-
-@dataclass(frozen=True, eq=False)
-class _Move:
-    """A step of so many places on: beats moved and its fixed cost, each (shares, places to, periods or 1)."""
-
-    beats: np.ndarray
-    cost: np.ndarray
-
-
-def _moves(grid: _Grid, tempo: np.ndarray) -> list[_Move]:
-    """Moves by one place, two places, ... with the cost of the places left out."""
-    places = grid.kind.size
-    missed_cost = np.where(grid.kind == 1, _MISSED_SHORT_COST, _MISSED_LEAD_COST)
-    most = int(_MOST_MISSED_BEATS * math.ceil(places / len(set(grid.beat.tolist())))) + 1
-    moves = []
-    for moved in range(1, most + 1):
-        to = np.arange(places)
-        cycles, origin = np.divmod(to - moved, places)
-        beats = grid.at - grid.at[:, origin] - cycles * grid.length
-        missed = sum(missed_cost[(to - back) % places] for back in range(1, moved)) + np.zeros(places)
-        cost = missed[None, :, None] + np.abs(beats)[:, :, None] * tempo
-        moves.append(_Move(beats[:, :, None], cost))
-    return moves
-
-
-def _drifted(score: np.ndarray) -> tuple[np.ndarray, np.ndarray]:
-    """Best score where the period may have moved by one step, and the step it came from."""
-    slower = np.full_like(score, np.inf)
-    slower[..., 1:] = score[..., :-1] + _DRIFT_COST
-    faster = np.full_like(score, np.inf)
-    faster[..., :-1] = score[..., 1:] + _DRIFT_COST
-    best = np.minimum(np.minimum(slower, faster), score)
-    shift = np.where(score <= best, 1, np.where(slower <= best, 0, 2))
-    return best, shift
-
-
-def _paused(
-    before: np.ndarray, shift: np.ndarray, gap_s: float, skipped: float, start: np.ndarray, back: int
-) -> tuple[np.ndarray, np.ndarray]:
-    """Begun anew at any place after a gap of more than 1.6 beats."""
-    origin = before.argmin(axis=1)
-    least = np.take_along_axis(before, origin[:, None, :], axis=1)
-    kept = np.take_along_axis(shift, origin[:, None, :], axis=1)
-    allowed = np.where(gap_s > _PAUSE_BEATS * _PERIODS_S, 0.0, np.inf)
-    cost = (least + (_PAUSE_COST + skipped) + allowed).astype(np.float32) + (start - start.min())
-    token = _encode(back, 0, kept) + (origin[:, None, :] << 16)
-    return cost, np.broadcast_to(token, cost.shape)
-
-
-def _encode(back: int, moved: int, shift: np.ndarray) -> np.ndarray:
-    """Where a state came from, as one number: footfalls back, places moved, period shift."""
-    return (back | (moved << 4)) | (shift.astype(np.int32) << 12)
-
-
-def _trace(total: np.ndarray, back: np.ndarray, grid: _Grid, times_s: np.ndarray) -> list[_Step]:
-    """Follow the best path back to its start."""
-    places = grid.kind.size
-    j, share, place, period = np.unravel_index(int(total.argmin()), total.shape)
-    steps: list[_Step] = []
-    while True:
-        token = int(back[j, share, place, period])
-        moved = (token >> 4) & 0xFF
-        steps.append(_Step(int(j), int(place), moved, float(_PERIODS_S[period])))
-        if token == 0:
-            return steps[::-1]
-        place = (place - moved) % places if moved else token >> 16
-        period = period - 1 + ((token >> 12) & 0x3)
-        j -= token & 0xF
 
 
 def _split(landings: tuple[Footfall, ...], pattern: Pattern) -> list[tuple[int, int]]:
@@ -378,47 +157,79 @@ def _split(landings: tuple[Footfall, ...], pattern: Pattern) -> list[tuple[int, 
 
 
 def _assemble(
-    steps: list[_Step], start: int, stop: int, landings: tuple[Footfall, ...], pattern: Pattern, first_beat: int
+    steps: list[PathStep], landings: tuple[Footfall, ...], grid: PlaceGrid, start: int, first_beat: int
 ) -> Bout:
-    """Beats, missed places, extras and pauses of a decoded path."""
-    grid = _grid(pattern)
-    heard: list[dict[int, int]] = []  # place -> footfall, a beat each
-    kinds: list[int] = []
-    missed: list[Missed] = []
-    pauses: list[Pause] = []
-    paused_after: set[int] = set()
-    for number, step in enumerate(steps):
-        index = start + step.footfall
-        if step.moved == 0:
-            if number:
-                pauses.append(Pause(landings[start + steps[number - 1].footfall].time_s, landings[index].time_s))
-                paused_after.add(len(heard) - 1)
-            heard.append({})
-            kinds.append(int(grid.beat[step.place]))
-        else:
-            before_s = landings[start + steps[number - 1].footfall].time_s
-            for left in range(step.moved, 0, -1):
-                place = (step.place - left + 1) % grid.kind.size
-                if grid.kind[place] == 0:
-                    heard.append({})
-                    kinds.append(int(grid.beat[place]))
-                if left > 1:
-                    share = (step.moved - left + 1) / step.moved
-                    due_s = before_s + share * (landings[index].time_s - before_s)
-                    missed.append(Missed(due_s, first_beat + len(heard) - 1, int(grid.kind[place])))
-        heard[-1][int(grid.kind[step.place])] = index
-    beats = tuple(
-        HeardBeat(
-            first_beat + n,
-            kinds[n],
-            found.get(0),
-            found.get(1),
-            heard[n + 1].get(0) if n + 1 < len(heard) and n not in paused_after else None,
-            n in paused_after,
-        )
-        for n, found in enumerate(heard)
+    """Beats, missed places, extras and pauses of the path through landings that start at index `start`."""
+    visits = list(_visits(steps, landings, grid))
+    groups = list(_by_beat(visits, grid))
+    beats = []
+    for n, group in enumerate(groups):
+        after = groups[n + 1] if n + 1 < len(groups) else None
+        paused = after is not None and after[0].anew
+        next_lead = None if after is None or paused else _footfall_at(after, 0, grid, start)
+        lead, short = (_footfall_at(group, kind, grid, start) for kind in (0, 1))
+        index = int(grid.beat[group[0].place])
+        beats.append(HeardBeat(first_beat + n, index, lead, short, next_lead, paused))
+    missed = tuple(
+        Missed(visit.time_s, first_beat + n, int(grid.kind[visit.place]))
+        for n, group in enumerate(groups)
+        for visit in group
+        if visit.step is None
     )
+    pauses = tuple(Pause(a.time_s, b.time_s) for a, b in pairwise(visits) if b.anew)
     placed = {start + step.footfall for step in steps}
-    extra = tuple(n for n in range(start, stop) if n not in placed)
-    start_s, end_s = landings[min(placed)].time_s, landings[max(placed)].time_s
-    return Bout(beats, tuple(missed), extra, tuple(pauses), start_s, end_s)
+    extra = tuple(n for n in range(start, start + len(landings)) if n not in placed)
+    return Bout(tuple(beats), missed, extra, pauses, visits[0].time_s, visits[-1].time_s)
+
+
+@dataclass(frozen=True)
+class _Visit:
+    """A place the path went through.
+
+    Attributes:
+        place: of the cycle.
+        time_s: of its footfall, or when it was due.
+        step: of the path; None where the place was missed.
+        anew: whether the learner began again here after a pause.
+    """
+
+    place: int
+    time_s: float
+    step: PathStep | None
+    anew: bool = False
+
+
+def _visits(steps: list[PathStep], landings: tuple[Footfall, ...], grid: PlaceGrid) -> Iterator[_Visit]:
+    """Every place the path went through, the missed ones among them.
+
+    A missed place is due where the pattern has it between the footfalls heard before and after: a
+    short one at the long share of its beat, not half way.
+    """
+    before: PathStep | None = None
+    for step in steps:
+        time_s = landings[step.footfall].time_s
+        if before is not None and step.moved > 1:
+            before_s = landings[before.footfall].time_s
+            whole = grid.beats_on(before.place, step.moved)
+            for on in range(1, step.moved):
+                due_s = before_s + (time_s - before_s) * grid.beats_on(before.place, on) / whole
+                yield _Visit((before.place + on) % grid.kind.size, due_s, None)
+        yield _Visit(step.place, time_s, step, before is not None and step.moved == 0)
+        before = step
+
+
+def _by_beat(visits: list[_Visit], grid: PlaceGrid) -> Iterator[list[_Visit]]:
+    """The visits beat by beat: a lead place, or beginning again, starts one."""
+    group: list[_Visit] = []
+    for visit in visits:
+        if group and (visit.anew or grid.kind[visit.place] == 0):
+            yield group
+            group = []
+        group.append(visit)
+    yield group
+
+
+def _footfall_at(group: list[_Visit], kind: int, grid: PlaceGrid, start: int) -> int | None:
+    """Index of the footfall at the lead (0) or short (1) place of a beat; None where there is none."""
+    found = (visit.step for visit in group if visit.step is not None and grid.kind[visit.place] == kind)
+    return next((start + step.footfall for step in found), None)

@@ -20,6 +20,7 @@ HELP_LIMIT_S = 0.25
 LAYERS = """
 errors
 ear events filekinds filenames pattern pattern_syntax pcentre phrases rises shipped sounds svg
+decoding
 alignment atomic clips detection figures loudness loudspeaker pattern_fields schedule
 measures pattern_text recordings simulate simulate_feet soundheaders timeline
 bout_marks faults glide pattern_files simulate_rooms soundfiles tones voice
@@ -27,7 +28,7 @@ advice bout_chart bout_path own_words
 scoring words
 bout_plot bout_text contract cueing
 render
-replay
+demo replay
 cli.options cli.replays
 cli.demo cli.patterns cli.play cli.score
 cli
