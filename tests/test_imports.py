@@ -21,10 +21,10 @@ LAYERS = """
 errors
 ear events filekinds filenames pattern pattern_syntax pcentre phrases rises shipped sounds svg
 decoding
-alignment atomic clips detection figures loudness loudspeaker pattern_fields schedule
-measures pattern_text recordings simulate simulate_feet soundheaders timeline
-bout_marks faults glide pattern_files simulate_rooms soundfiles tones voice
-advice bout_chart bout_path own_words
+alignment atomic clips detection figures loudness loudspeaker pattern_fields schedule plain_text
+measures pattern_text recordings simulate simulate_feet soundheaders timeline ladder
+bout_marks faults glide pattern_files simulate_rooms soundfiles tones voice ladder_text
+advice bout_chart bout_path own_words ladder_files
 scoring words
 bout_plot bout_text contract cueing
 render
