@@ -15,7 +15,6 @@ import errno
 import math
 import os
 import stat
-import sys
 from collections.abc import Iterator
 from contextlib import contextmanager, suppress
 from pathlib import Path
@@ -28,6 +27,7 @@ from cuekit.errors import AudioError
 from cuekit.events import Recording
 from cuekit.filekinds import HEAD_BYTES, READABLE, looks_readable, unreadable_kind
 from cuekit.filenames import shown
+from cuekit.quiet import quiet_libraries
 from cuekit.recordings import Ceiling, Gatherer, loudest_bursts
 from cuekit.soundheaders import DataChunk, find_data, ogg_is_cut
 
@@ -66,7 +66,7 @@ def read_recording(path: Path, *, limit_s: float = 3600.0) -> Recording:
         chunk, cut = find_data(file), ogg_is_cut(file)
         if chunk is not None and chunk.claimed_bytes == 0:
             raise AudioError(_no_sound(path))
-        with _quiet_decoder():
+        with quiet_libraries():
             source = _Source(path, _Bytes(file, chunk), chunk, limit_s)
             channel = 0
             if source.channels > 1:
@@ -170,26 +170,6 @@ class _Bytes:
     def raise_problem(self) -> None:
         if self._problem is not None:
             raise self._problem
-
-
-@contextmanager
-def _quiet_decoder() -> Iterator[None]:
-    """Nothing reaches the terminal from the C libraries, which print notes of their own."""
-    if sys.stderr is not None:
-        sys.stderr.flush()
-    try:
-        kept = os.dup(2)
-    except OSError:  # no standard error at all (a program without a console)
-        yield
-        return
-    try:
-        sink = os.open(os.devnull, os.O_WRONLY)
-        os.dup2(sink, 2)
-        os.close(sink)
-        yield
-    finally:
-        os.dup2(kept, 2)
-        os.close(kept)
 
 
 class _Source:

@@ -19,10 +19,10 @@ HELP_LIMIT_S = 0.25
 # A module may import from the lines above its own only. The package itself ("") stands above them all.
 LAYERS = """
 errors
-ear events filekinds filenames pattern pattern_syntax pcentre phrases rises shipped sounds svg
+audio_port ear events filekinds filenames pattern pattern_syntax pcentre phrases quiet rises shipped sounds svg
 decoding
-alignment atomic clips detection figures loudness loudspeaker pattern_fields schedule plain_text
-measures pattern_text recordings simulate simulate_feet soundheaders timeline ladder
+alignment atomic clips detection figures loudness pattern_fields schedule plain_text sound_card
+measures pattern_text recordings simulate simulate_feet soundheaders timeline ladder take_file
 bout_marks faults glide pattern_files simulate_rooms soundfiles tones voice ladder_text
 advice bout_chart bout_path own_words ladder_files
 scoring words

@@ -7,6 +7,7 @@ from pathlib import Path
 
 import click
 
+from cuekit.audio_port import AudioPort, Ended, never
 from cuekit.cli.options import (
     Decimal,
     Whole,
@@ -18,12 +19,13 @@ from cuekit.cli.options import (
     tempo_option,
 )
 from cuekit.cueing import ChosenCues, choose_cues, choose_glide
+from cuekit.errors import DeviceError
 from cuekit.filenames import shown
 from cuekit.loudness import LOUDEST_LUFS, QUIET_LUFS, SOFTEST_LUFS
-from cuekit.loudspeaker import play_blocks
 from cuekit.pattern import Pattern, Side
-from cuekit.render import lay_out, render_blocks, write_cues
+from cuekit.render import CueTrack, lay_out, render_blocks, write_cues
 from cuekit.schedule import CueLevel, Fade, Plan, Schedule, beats_for_seconds, make_schedule
+from cuekit.sound_card import SoundCard
 from cuekit.tones import tone_set, tone_set_names
 from cuekit.voice import Voice
 from cuekit.words import joined, load_own_voice, load_voice
@@ -117,7 +119,18 @@ def command(
         write_cues(out_path, track)
         click.echo(f"written: {shown(out_path)}, {track.duration_s:.1f} s")
     else:
-        play_blocks(render_blocks(track))
+        play_aloud(SoundCard(), track)
+
+
+def play_aloud(port: AudioPort, track: CueTrack) -> None:
+    """Play a track to its end; Ctrl-C silences it at once and is passed on.
+
+    Raises:
+        DeviceError: there is no loudspeaker, or it was lost.
+    """
+    passage = port.play(render_blocks(track), never)
+    if passage.ended is Ended.LOST:
+        raise DeviceError(f"{passage.lost}: plug it in again, then start again")
 
 
 def _chosen(schedule: Schedule, sound: str, glide: bool, folder: Path | None, language: str) -> ChosenCues:

@@ -1,0 +1,151 @@
+"""The card without a card: clear refusals, blocks neither lost nor doubled, losses noticed."""
+
+import subprocess
+import sys
+from types import SimpleNamespace
+
+import numpy as np
+import pytest
+import sounddevice
+
+import cuekit.sound_card as sound_card
+from cuekit.audio_port import Ended, SlipKind, never
+from cuekit.errors import DeviceError
+from cuekit.sound_card import BLOCK, SoundCard
+
+QUIET = SimpleNamespace(input_overflow=False, output_underflow=False)
+OVERFLOW = SimpleNamespace(input_overflow=True, output_underflow=False)
+UNDERFLOW = SimpleNamespace(input_overflow=False, output_underflow=True)
+
+
+class DrivenStream:
+    """A PortAudio stream whose callback is called as a script says, before `start` returns."""
+
+    def __init__(self, script, finished_callback, callback, **settings):
+        self.script, self.callback, self.finished = script, callback, finished_callback
+        self.given, self.aborted, self.count = [], False, 0
+
+    def start(self):
+        for status in self.script:
+            if status is None:
+                self.finished()
+                return
+            taken = np.full((BLOCK, 1), self.count + 1, np.float32)
+            given = np.full((BLOCK, 1), np.nan, np.float32)
+            stamps = SimpleNamespace(inputBufferAdcTime=10 + self.count, outputBufferDacTime=10.25 + self.count)
+            self.count += 1
+            self.callback(taken, given, BLOCK, stamps, status)
+            self.given.append(given[:, 0].copy())
+
+    def abort(self, ignore_errors=False):
+        self.aborted = True
+
+    def close(self, ignore_errors=False):
+        assert self.aborted, "what is queued would still sound"
+
+
+@pytest.fixture
+def drive(monkeypatch):
+    """Make the next stream follow a script of callback statuses; None ends it unasked."""
+    streams = []
+
+    def follow(script):
+        def opened(**settings):
+            streams.append(DrivenStream(script, **settings))
+            return streams[-1]
+
+        monkeypatch.setattr(sounddevice, "Stream", opened)
+        return streams
+
+    return follow
+
+
+def after(seconds):
+    """A stop once the stream has been waited for about that long."""
+    polls = iter(range(10_000))
+    return lambda: next(polls) > seconds / sound_card._POLL_S
+
+
+def test_blocks_go_in_and_out_whole_and_in_order(drive):
+    streams = drive([QUIET] * 6)
+    cue = [np.arange(100, dtype=np.float32) / 1e4, np.arange(100, 4000, dtype=np.float32) / 1e4]
+    heard = []
+    passage = SoundCard().play_and_record(cue, heard.append, after(0.05))
+    given = np.concatenate(streams[0].given)
+    np.testing.assert_array_equal(given[:4000], np.arange(4000, dtype=np.float32) / np.float32(1e4))
+    assert not given[4000:].any(), "silence follows the cue"
+    np.testing.assert_array_equal(np.concatenate(heard)[::BLOCK], [1, 2, 3, 4, 5, 6])
+    assert (passage.ended, passage.recorded) == (Ended.STOPPED, 6 * BLOCK)
+    assert passage.stamped_delay_s == pytest.approx(0.25)
+    assert passage.first_sample_s == 10
+
+
+def test_overflow_and_underflow_are_kept_with_their_places(drive):
+    drive([QUIET, QUIET, OVERFLOW, QUIET, UNDERFLOW])
+    passage = SoundCard().play_and_record([np.zeros(9000, np.float32)], lambda block: None, after(0.05))
+    assert [(slip.kind, slip.frame // BLOCK) for slip in passage.slips] == [
+        (SlipKind.LOST_INPUT, 2),
+        (SlipKind.LATE_OUTPUT, 5),
+    ]
+
+
+def test_a_stream_that_ends_by_itself_is_a_lost_device_and_what_was_heard_is_kept(drive):
+    drive([QUIET] * 47 + [None])
+    heard = []
+    passage = SoundCard().play_and_record([np.zeros(9000, np.float32)], heard.append, never)
+    assert passage.ended is Ended.LOST
+    assert "disconnected after 1.0 s" in passage.lost
+    assert sum(block.size for block in heard) == passage.recorded == 47 * BLOCK
+
+
+def test_a_device_that_falls_silent_without_a_word_is_noticed_within_about_a_second(drive, monkeypatch):
+    drive([QUIET] * 3)
+    monkeypatch.setattr(sound_card, "NEXT_BLOCK_S", 0.1)
+    heard = []
+    passage = SoundCard().play_and_record([np.zeros(9000, np.float32)], heard.append, never)
+    assert passage.ended is Ended.LOST
+    assert len(heard) == 3
+
+
+def test_a_listener_that_fails_silences_the_card_and_is_not_hidden(drive):
+    streams = drive([QUIET] * 3)
+
+    def failing(block):
+        raise KeyboardInterrupt
+
+    with pytest.raises(KeyboardInterrupt):
+        SoundCard().play_and_record([np.zeros(9000, np.float32)], failing, never)
+    assert streams[0].aborted
+
+
+NO_DEVICE = """
+import os, sounddevice
+def refuse(**settings):
+    os.write(2, b"Expression failed in pa_linux_alsa.c\\n")
+    raise sounddevice.PortAudioError("Error querying device -1")
+sounddevice.OutputStream = refuse
+from cuekit.cli import run
+raise SystemExit(run(["play", "gallop"]))
+"""
+
+
+def test_without_a_loudspeaker_one_clear_line_and_the_driver_stays_silent():
+    ran = subprocess.run([sys.executable, "-c", NO_DEVICE], capture_output=True, text=True, timeout=30)
+    assert ran.returncode == DeviceError.exit_code
+    (line,) = ran.stderr.strip().split("\n")
+    assert line.startswith("cuekit: the loudspeaker cannot be opened")
+    assert "--out FILE.wav" in line
+
+
+def test_without_portaudio_the_line_says_what_to_install(monkeypatch):
+    monkeypatch.setitem(sys.modules, "sounddevice", None)
+
+    class Missing:
+        def find_spec(self, name, path=None, target=None):
+            if name == "sounddevice":
+                raise OSError("PortAudio library not found")
+
+    monkeypatch.delitem(sys.modules, "sounddevice")
+    monkeypatch.setattr(sys, "meta_path", [Missing(), *sys.meta_path])
+    with pytest.raises(DeviceError, match="libportaudio2"):
+        SoundCard().play([np.zeros(10, np.float32)], never)
