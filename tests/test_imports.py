@@ -20,11 +20,11 @@ HELP_LIMIT_S = 0.25
 LAYERS = """
 errors
 audio_port ear events filekinds filenames pattern pattern_syntax pcentre phrases quiet rises shipped sounds svg
-decoding
+decoding long_share
 alignment atomic clips detection figures loudness pattern_fields schedule plain_text sound_card
-measures pattern_text recordings simulate simulate_feet soundheaders timeline ladder take_file
-bout_marks faults glide pattern_files simulate_rooms soundfiles tones voice ladder_text
-advice bout_chart bout_path own_words ladder_files
+bout_record measures pattern_text recordings simulate simulate_feet soundheaders timeline ladder take_file
+bout_marks faults glide pattern_files simulate_rooms soundfiles tones voice ladder_text progression
+advice bout_chart bout_path own_words ladder_files progress_text
 scoring words
 bout_plot bout_text contract cueing
 render
