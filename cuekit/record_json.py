@@ -1,0 +1,99 @@
+"""Frozen nouns of the records as plain JSON values and back, checked by their own type hints.
+
+Every noun is stored, exported and merged through these two functions, so none has a reader of its own.
+"""
+
+from __future__ import annotations
+
+import json
+import math
+import types
+from dataclasses import fields, is_dataclass
+from datetime import date
+from enum import Enum
+from functools import cache
+from typing import Any, TypeVar, Union, get_args, get_origin, get_type_hints
+
+from cuekit.errors import RecordError
+
+Noun = TypeVar("Noun")
+
+
+def to_text(noun: Any) -> str:
+    """A noun as one line of strict JSON."""
+    return json.dumps(to_plain(noun), allow_nan=False, ensure_ascii=False, separators=(",", ":"))
+
+
+def from_text(kind: type[Noun], text: str) -> Noun:
+    """The noun of a line of JSON.
+
+    Raises:
+        RecordError: it is no JSON, or not such a noun.
+    """
+    try:
+        plain = json.loads(text)
+    except (ValueError, RecursionError):
+        raise RecordError(f"a stored {kind.__name__} is no JSON: {text[:40]!r}") from None
+    return from_plain(kind, plain)
+
+
+def to_plain(value: Any) -> Any:
+    """A noun as dicts, lists, texts and numbers."""
+    if is_dataclass(value):
+        return {field.name: to_plain(getattr(value, field.name)) for field in fields(value)}
+    if isinstance(value, Enum):
+        return value.value
+    if isinstance(value, date):  # a datetime is one too
+        return value.isoformat()
+    return [to_plain(one) for one in value] if isinstance(value, tuple) else value
+
+
+def from_plain(kind: Any, plain: Any) -> Any:
+    """The value of type `kind` that `to_plain` made into `plain`.
+
+    Raises:
+        RecordError: `plain` is not of that form.
+    """
+    if get_origin(kind) in (Union, types.UnionType):
+        (inner,) = (one for one in get_args(kind) if one is not type(None))
+        return None if plain is None else from_plain(inner, plain)
+    if get_origin(kind) is tuple:
+        return tuple(from_plain(get_args(kind)[0], one) for one in _of(list, plain))
+    if is_dataclass(kind):
+        return _noun(kind, plain)
+    try:
+        if issubclass(kind, Enum):
+            return kind(_of(str, plain))
+        if issubclass(kind, date):
+            return kind.fromisoformat(_of(str, plain))
+    except ValueError:
+        raise RecordError(f"expected a {kind.__name__}, got {str(plain)[:40]!r}") from None
+    return _number(plain) if kind is float else _of(kind, plain)
+
+
+def _noun(kind: type, plain: Any) -> Any:
+    hints, row = _hints(kind), _of(dict, plain)
+    unknown = set(row) - set(hints)
+    if unknown:
+        raise RecordError(f"a {kind.__name__} has no {min(unknown)[:40]!r}")
+    try:
+        return kind(**{name: from_plain(hints[name], value) for name, value in row.items()})
+    except TypeError:
+        raise RecordError(f"a {kind.__name__} is not complete: {str(sorted(row))[:80]}") from None
+
+
+@cache
+def _hints(kind: type) -> dict[str, Any]:
+    return get_type_hints(kind)
+
+
+def _number(plain: Any) -> float:
+    if isinstance(plain, bool) or not isinstance(plain, int | float) or not math.isfinite(plain):
+        raise RecordError(f"expected a number, got {str(plain)[:40]!r}")
+    return float(plain)
+
+
+def _of(kind: type, plain: Any) -> Any:
+    if not isinstance(plain, kind) or (kind is int and isinstance(plain, bool)):
+        raise RecordError(f"expected {kind.__name__}, got {str(plain)[:40]!r}")
+    return plain

@@ -1,0 +1,69 @@
+"""Taking in the records of another laptop: rows are known by their identity, so nothing is doubled."""
+
+from __future__ import annotations
+
+import sqlite3
+from contextlib import closing
+from dataclasses import dataclass
+from pathlib import Path
+
+from cuekit.errors import RecordError
+from cuekit.filenames import shown
+from cuekit.store import Store
+from cuekit.store_check import try_backup
+from cuekit.store_file import connect, refusing, transaction
+from cuekit.store_schema import MIGRATIONS
+
+
+@dataclass(frozen=True)
+class Merged:
+    """What a merge brought.
+
+    Attributes:
+        entries: rows that were new here.
+        known: rows that were here already.
+        bouts: bouts among the new ones.
+        codes: codes that were new here; a code forgotten here comes back this way and is named.
+    """
+
+    entries: int
+    known: int
+    bouts: int
+    codes: tuple[str, ...]
+
+
+def merge(store: Store, other: Path) -> Merged:
+    """Take in all rows of another records file, whole or not at all; the other file is only read.
+
+    Raises:
+        RecordError: it is no sound records file of this version.
+    """
+    with refusing(other):
+        _, problems = try_backup(other)
+        if problems:
+            raise RecordError(f"{shown(other.name)} is not sound ({problems[0]}): nothing was taken in")
+        with closing(connect(other)) as source:
+            (version,) = source.execute("PRAGMA user_version").fetchone()
+            if version != len(MIGRATIONS):
+                raise RecordError(
+                    f"{shown(other.name)} is of an older version: open it with this cuekit first"
+                )
+            columns = "id, kind, about, version, code, stored_at, record"
+            rows = source.execute(f"SELECT {columns} FROM entries ORDER BY number").fetchall()
+            contracts = source.execute("SELECT bout, contract FROM contracts").fetchall()
+    with refusing(store.path), transaction(store.connection):
+        return _take_in(store.connection, rows, contracts)
+
+
+def _take_in(connection: sqlite3.Connection, rows: list[tuple], contracts: list[tuple]) -> Merged:
+    here = {row[0] for row in connection.execute("SELECT id FROM entries")}
+    codes = {row[0] for row in connection.execute("SELECT DISTINCT code FROM entries")}
+    new = [row for row in rows if row[0] not in here]
+    columns = "id, kind, about, version, code, stored_at, record"
+    connection.executemany(f"INSERT INTO entries ({columns}) VALUES (?, ?, ?, ?, ?, ?, ?)", new)
+    fresh = {row[0] for row in new}
+    connection.executemany(
+        "INSERT INTO contracts VALUES (?, ?)", [one for one in contracts if one[0] in fresh]
+    )
+    bouts = sum(row[1] == "bout" for row in new)
+    return Merged(len(new), len(rows) - len(new), bouts, tuple(sorted({row[4] for row in new} - codes)))

@@ -1,0 +1,34 @@
+"""The schema of the records file, and the steps from each older one.
+
+One table holds every noun as a line of JSON, appended and never changed: a newer version of a goal or
+of a learner's settings is a newer row with the same `about`. So nothing is lost by a correction, and
+two files are merged by their row identities. The contract of a bout (all its footfalls) lies apart,
+so that lists need not read it.
+"""
+
+from __future__ import annotations
+
+APPLICATION_ID = 0x43754B54
+"""Marks the file as ours in SQLite's header: "CuKT"."""
+
+MIGRATIONS = (
+    """
+    CREATE TABLE entries (
+        number INTEGER PRIMARY KEY AUTOINCREMENT,
+        id TEXT NOT NULL UNIQUE,
+        kind TEXT NOT NULL,
+        about TEXT NOT NULL,
+        version INTEGER NOT NULL,
+        code TEXT NOT NULL,
+        stored_at TEXT NOT NULL,
+        record TEXT NOT NULL
+    ) STRICT;
+    CREATE INDEX entries_by_code ON entries (code, kind, number);
+    CREATE INDEX entries_by_kind ON entries (kind, code);
+    CREATE TABLE contracts (
+        bout TEXT PRIMARY KEY REFERENCES entries (id),
+        contract TEXT NOT NULL
+    ) STRICT;
+    """,
+)
+"""Step n takes a file from version n to n + 1. A released step is never edited."""

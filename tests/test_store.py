@@ -1,0 +1,270 @@
+"""The records file: stored at once, kept through kills and full disks, refused when it is not ours."""
+
+import os
+import random
+import signal
+import sqlite3
+import subprocess
+import sys
+import time
+from contextlib import closing
+from datetime import UTC, datetime, timedelta
+from pathlib import Path
+
+import pytest
+
+import cuekit
+from cuekit.bout_record import Amendment, BoutRecord, Conditions, HelpLevel, Numbers
+from cuekit.errors import RecordError
+from cuekit.learner import Learner
+from cuekit.schedule import CueLevel
+from cuekit.store import ExportNote, Store
+from cuekit.store_check import check, restore
+from cuekit.store_file import backups_in, records_path
+from cuekit.store_forget import forget, search
+from cuekit.store_merge import merge
+from cuekit.store_schema import MIGRATIONS
+
+AT = datetime(2026, 3, 2, 9, 30, tzinfo=UTC)
+ROOT = Path(cuekit.__file__).parent.parent
+
+
+def bout(code="K-07", run=6, days=0, note=""):
+    """A gallop with a tone on each footfall, alone."""
+    conditions = Conditions("gallop", CueLevel.C4, HelpLevel.I)
+    return BoutRecord(code, AT + timedelta(days=days), conditions, Numbers(longest_run=run), note=note)
+
+
+def filled(folder, codes=("K-07", "M-12"), each=3):
+    with Store(folder) as store:
+        for code in codes:
+            store.add(Learner(code))
+            for run in range(each):
+                store.add(bout(code, run), contract='{"file": "%s.wav"}' % code.lower())
+    return folder
+
+
+def test_what_is_stored_comes_back_equal(tmp_path):
+    with Store(tmp_path / "data") as store:
+        kept = store.add(bout(note="first try"), contract='{"footfalls": []}')
+    with Store(tmp_path / "data") as store:
+        (again,) = store.bouts("K-07")
+        assert again.stored == bout(note="first try")
+        assert store.contract(kept.id) == '{"footfalls": []}'
+
+
+@pytest.mark.skipif(os.name == "nt", reason="rights of a POSIX file")
+def test_only_the_owner_can_read_the_records(tmp_path):
+    filled(tmp_path / "data")
+    assert (tmp_path / "data").stat().st_mode & 0o777 == 0o700
+    assert {p.stat().st_mode & 0o777 for p in (tmp_path / "data").glob("records.db*")} == {0o600}
+
+
+def test_settings_keep_their_newest_version_and_their_history(tmp_path):
+    with Store(tmp_path) as store:
+        store.add(Learner("K-07", skill="gallop"))
+        store.add(Learner("K-07", skill="skip"))
+        assert [(e.version, e.noun.skill) for e in store.entries(Learner)] == [(2, "skip")]
+        assert store.connection.execute("SELECT count(*) FROM entries").fetchone() == (2,)
+
+
+def test_a_correction_and_a_void_are_laid_over_the_bout_and_change_no_row(tmp_path):
+    with Store(tmp_path) as store:
+        entry = store.add(bout(run=5))
+        store.add(Amendment(entry.id, AT, "longest-run", "5", "6", "one soft sound restored by eye"), code="K-07")
+        store.add(Amendment(entry.id, AT, "", "", "void", "another child ran past"), code="K-07")
+        (kept,) = store.bouts("K-07")
+    assert (kept.stored.numbers.longest_run, kept.now.numbers.longest_run) == (5, 6)
+    assert (kept.corrections, kept.void_reason) == (1, "another child ran past")
+
+
+def test_two_instances_write_at_once_and_nothing_is_lost(tmp_path):
+    with Store(tmp_path) as one, Store(tmp_path) as two:
+        for run in range(20):
+            (one if run % 2 else two).add(bout(run=run))
+        assert [k.stored.numbers.longest_run for k in one.bouts("K-07")] == list(range(20))
+
+
+def test_a_locked_file_is_said_in_one_line(tmp_path, monkeypatch):
+    monkeypatch.setattr("cuekit.store_file.PATIENCE_S", 0.05)
+    with Store(tmp_path) as one, Store(tmp_path) as two:
+        one.connection.execute("BEGIN IMMEDIATE")
+        with pytest.raises(RecordError, match="another program is using them"):
+            two.add(bout())
+
+
+def refused_unchanged(folder, match):
+    path = records_path(folder)
+    before = path.read_bytes()
+    with pytest.raises(RecordError, match=match):
+        Store(folder)
+    assert path.read_bytes() == before
+    assert not list(folder.glob("records.db-*"))
+
+
+def test_records_of_a_newer_version_are_refused_and_not_a_byte_changes(tmp_path):
+    filled(tmp_path)
+    with closing(sqlite3.connect(records_path(tmp_path))) as connection:
+        connection.execute(f"PRAGMA user_version = {len(MIGRATIONS) + 1}")
+        connection.execute("PRAGMA journal_mode = DELETE")
+    refused_unchanged(tmp_path, "newer version")
+
+
+def test_somebody_elses_database_is_refused(tmp_path):
+    with closing(sqlite3.connect(records_path(tmp_path))) as connection:
+        connection.execute("CREATE TABLE shopping (item)")
+    refused_unchanged(tmp_path, "not a records file of cuekit")
+
+
+@pytest.mark.parametrize(("content", "match"), [(b"", "is empty: its records are lost"), (b"PK\3\4" * 99, "not a records file")])
+def test_an_empty_or_foreign_file_is_refused(tmp_path, content, match):
+    records_path(tmp_path).write_bytes(content)
+    refused_unchanged(tmp_path, match)
+
+
+def test_a_link_is_refused(tmp_path):
+    filled(tmp_path / "a")
+    (tmp_path / "b").mkdir()
+    records_path(tmp_path / "b").symlink_to(records_path(tmp_path / "a"))
+    with pytest.raises(RecordError, match="not an ordinary file"):
+        Store(tmp_path / "b")
+
+
+def test_lost_records_are_never_started_afresh_in_silence(tmp_path):
+    with Store(filled(tmp_path)) as store:
+        report = check(store, AT)
+        assert (report.problems, report.restored) == ((), report.entries)
+        from cuekit.store_file import back_up
+
+        backup = back_up(store.connection, tmp_path, AT, "asked")
+    records_path(tmp_path).unlink()
+    with pytest.raises(RecordError, match="missing, but records-2026"):
+        Store(tmp_path)
+    assert restore(tmp_path, backup, AT) == (report.entries, None)
+    with Store(tmp_path) as store:
+        assert len(store.bouts("K-07")) == 3
+
+
+def test_an_older_file_is_backed_up_before_it_is_migrated(tmp_path):
+    filled(tmp_path)
+    newer = (*MIGRATIONS, "CREATE TABLE later (id INTEGER) STRICT")
+    with Store(tmp_path, migrations=newer) as store:
+        assert store.connection.execute("SELECT count(*) FROM later").fetchone() == (0,)
+        assert len(store.bouts("K-07")) == 3
+    (backup,) = backups_in(tmp_path)
+    assert "-v1" in backup.name
+    assert restore(tmp_path, backup, AT)[0] == 8
+    with Store(tmp_path) as store:
+        assert len(store.bouts("M-12")) == 3
+
+
+def test_a_migration_that_fails_leaves_the_old_file_readable(tmp_path):
+    filled(tmp_path)
+    broken = (*MIGRATIONS, "CREATE TABLE later (id INTEGER) STRICT; CREATE TABLE nonsense (")
+    with pytest.raises(RecordError):
+        Store(tmp_path, migrations=broken)
+    with Store(tmp_path) as store:
+        assert len(store.bouts("K-07")) == 3
+
+
+def test_forgetting_leaves_no_byte_of_the_code(tmp_path):
+    codes = [f"P-{n:03d}" for n in range(40)] + ["K-07", "K-071"]
+    filled(tmp_path, codes, each=25)
+    with Store(tmp_path) as store:
+        store.add(bout("M-12", note="held hands with k-07"))
+        store.add(ExportNote("K-07", AT, "k-07.csv"))
+        from cuekit.store_file import back_up
+
+        back_up(store.connection, tmp_path, AT, "asked")
+        assert search(tmp_path, "K-07", codes)[1] > 50
+        receipt = forget(store, "K-07")
+        assert (receipt.entries, receipt.notes, receipt.backups, receipt.traces) == (27, 1, 1, 0)
+        assert receipt.exports == ("k-07.csv",)
+        raw = [p.read_bytes().replace(b"K-071", b"").replace(b"k-071", b"") for p in tmp_path.rglob("*") if p.is_file()]
+        assert not any(b"k-07" in one.lower() for one in raw)
+        assert len(store.bouts("K-071")) == 25
+        assert store.bouts("M-12")[0].stored.note == "held hands with (forgotten)"
+    with Store(tmp_path) as store, pytest.raises(RecordError, match="nothing is kept on K-07"):
+        forget(store, "K-07")
+
+
+def test_the_search_finds_what_is_there(tmp_path):
+    (tmp_path / "left.txt").write_bytes(b"\0k-07\0 K-071 K-07")
+    assert search(tmp_path, "K-07", ["K-071"]) == (1, 2)
+
+
+def test_two_laptops_are_merged_without_doubles(tmp_path):
+    filled(tmp_path / "a", ["K-07"])
+    filled(tmp_path / "b", ["K-07", "T-03"])
+    with Store(tmp_path / "a") as store:
+        first = merge(store, records_path(tmp_path / "b"))
+        assert (first.bouts, first.codes) == (6, ("T-03",))
+        again = merge(store, records_path(tmp_path / "b"))
+        assert (again.entries, again.known) == (0, 8)
+        assert len(store.bouts("K-07")) == 6
+        assert store.learner("K-07").noun == Learner("K-07")
+
+
+def test_a_flipped_byte_is_noticed_or_does_no_harm(tmp_path):
+    """R15 in small: damage is refused in our words, or every bout is still there as it was."""
+    whole = records_path(filled(tmp_path / "whole", each=20)).read_bytes()
+    rng, noticed = random.Random(5), 0
+    for n in range(60):
+        folder = tmp_path / str(n)
+        folder.mkdir()
+        damaged = bytearray(whole)
+        damaged[rng.randrange(len(damaged))] ^= 1 << rng.randrange(8)
+        records_path(folder).write_bytes(damaged)
+        try:
+            with Store(folder) as store:
+                bad = check(store, AT).problems
+                runs = [k.stored.numbers.longest_run for code in ("K-07", "M-12") for k in store.bouts(code)]
+        except RecordError:
+            noticed += 1
+            continue
+        noticed += bool(bad)
+        assert bad or len(runs) == 40
+    assert noticed >= 10
+
+
+WRITER = """
+import sys
+from pathlib import Path
+from tests.test_store import bout
+from cuekit.store import Store
+with Store(Path(sys.argv[1])) as store:
+    print("open", flush=True)
+    for run in range(10**6):
+        entry = store.add(bout(run=run), contract='{"footfalls":[' + ",".join(["1.2345"] * 60) + "]}")
+        print(entry.id, flush=True)
+"""
+
+
+def kill_while_storing(folder, kills, rng):
+    """Kill a writer at random moments; the identities it said were stored."""
+    said = []
+    for _ in range(kills):
+        environment = os.environ | {"PYTHONPATH": str(ROOT)}
+        writer = subprocess.Popen([sys.executable, "-c", WRITER, str(folder)], env=environment, stdout=subprocess.PIPE, text=True)
+        if rng.random() < 0.9:
+            writer.stdout.readline()
+        time.sleep(rng.uniform(0.0, 0.12))
+        writer.send_signal(signal.SIGKILL)
+        out, _ = writer.communicate()
+        said += [line for line in out.splitlines() if len(line) == 16]
+        with Store(folder) as store:
+            assert store.connection.execute("PRAGMA integrity_check").fetchone() == ("ok",)
+            ids = {row[0] for row in store.connection.execute("SELECT id FROM entries")}
+            halves = "SELECT count(*) FROM entries WHERE kind = 'bout' AND id NOT IN (SELECT bout FROM contracts)"
+            assert store.connection.execute(halves).fetchone() == (0,)
+        assert ids.issuperset(said)
+    return said
+
+
+@pytest.mark.skipif(not hasattr(signal, "SIGKILL"), reason="no SIGKILL here")
+@pytest.mark.parametrize("kills", [20, pytest.param(500, marks=pytest.mark.slow)])
+def test_no_stored_bout_is_lost_when_the_program_is_killed(tmp_path, kills):
+    said = kill_while_storing(tmp_path, kills, random.Random(kills))
+    assert len(said) > kills
+    with Store(tmp_path) as store:
+        assert check(store, AT).problems == ()
