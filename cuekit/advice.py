@@ -7,15 +7,21 @@ claimed that was not heard: too few footfalls is a result of its own, never a ze
 from __future__ import annotations
 
 from dataclasses import dataclass
+from itertools import pairwise
 
 from cuekit.alignment import Alignment
 from cuekit.events import Heard, Hearing
 from cuekit.faults import AIR_GAP, STEADY_PERCENT, Fault, air_gap, find_faults, sides_take_turns
-from cuekit.measures import FEWEST_BEATS, Measures, RhythmClass
+from cuekit.long_share import FEWEST_BEATS, RhythmClass
+from cuekit.measures import Measures
+from cuekit.pattern import Pattern
 from cuekit.phrases import Phrases
 
 MOST_WORDS = 25
 """Words the one sentence may have."""
+
+KEPT = 0.75
+"""Share of its judged beats on the pattern from which a figure of several parts was kept (proposal)."""
 
 FEWEST_FOOTFALLS = 5
 """Footfalls below which nothing is said of the rhythm."""
@@ -61,12 +67,9 @@ def advise(hearing: Hearing, alignment: Alignment, measures: Measures, phrases: 
     if faults:
         step = phrases.say(f"fault.{faults[0].id}.next")
         finding = phrases.say(f"fault.{faults[0].id}.short", **dict(faults[0].values))
-    elif measures.complete_beats < FEWEST_BEATS:
-        step, finding = phrases.say("next.longer"), phrases.say("finding.unclear")
-    elif alignment.pattern.uneven and measures.rhythm is RhythmClass.UNCLEAR:
-        step, finding = phrases.say("next.cue"), phrases.say("finding.unclear_mixed")
     else:
-        step, finding = phrases.say("next.softer"), _finding(alignment, measures, phrases)
+        told = _finding(alignment, measures)
+        step, finding = phrases.say(f"next.{told.next}"), phrases.say(f"finding.{told.finding}")
     spoken = tuple(_spoken(fault, phrases) for fault in faults)
     summary = f"{_count(measures, phrases)}: {finding}. {_capital(step)}."
     return Advice(summary, spoken[0] if spoken else None, spoken[1:], cannot_tell, (step,))
@@ -82,20 +85,38 @@ def _too_little(hearing: Hearing, phrases: Phrases) -> str:
     if not hearing.footfalls:
         return phrases.say("heard.none")
     if len(hearing.footfalls) < FEWEST_FOOTFALLS:
-        return phrases.say("heard.few", footfalls=len(hearing.footfalls))
+        one = len(hearing.footfalls) == 1
+        return phrases.say("heard.few_one" if one else "heard.few", footfalls=len(hearing.footfalls))
     return phrases.say("heard.poor")
 
 
-def _finding(alignment: Alignment, measures: Measures, phrases: Phrases) -> str:
-    """The plain finding of a bout without a fault."""
-    steady = measures.spread_percent is not None and measures.spread_percent <= STEADY_PERCENT
-    gap = air_gap(alignment)
+@dataclass(frozen=True)
+class _Told:
+    """Keys of the plain finding and of what to try next."""
+
+    finding: str
+    next: str = "softer"
+
+
+def _finding(alignment: Alignment, measures: Measures) -> _Told:
+    """The plain finding of a bout without a fault; nothing is praised that is not clear."""
+    pattern, gap = alignment.pattern, air_gap(alignment)
+    if measures.complete_beats < FEWEST_BEATS:
+        return _Told("unclear", "longer")
     if gap is not None and gap >= AIR_GAP:
-        return phrases.say("finding.air_gap")
-    if len({(beat.uneven, beat.length) for beat in alignment.pattern.beats}) > 1:
-        return phrases.say("finding.kept_figure")
-    kind = "uneven" if alignment.pattern.uneven else "even"
-    return phrases.say(f"finding.{kind}_steady" if steady else f"finding.{kind}")
+        return _Told("air_gap")
+    if pattern.uneven and measures.rhythm is RhythmClass.UNCLEAR:
+        return _Told("unclear_mixed", "cue")
+    if len({(beat.uneven, beat.length) for beat in pattern.beats}) > 1:
+        kept = measures.beats_on_pattern >= KEPT * measures.judged_beats
+        return _Told("kept_figure") if kept else _Told("figure_unclear", "cue")
+    if measures.rhythm is RhythmClass.UNCLEAR:
+        return _Told("unclear_mixed", "cue")
+    if not pattern.uneven and measures.rhythm is RhythmClass.NEARLY_EVEN:
+        return _Told("even_nearly", "again")
+    kind = "uneven" if pattern.uneven else "even"
+    steady = measures.spread_percent is not None and measures.spread_percent <= STEADY_PERCENT
+    return _Told(f"{kind}_steady" if steady else kind)
 
 
 def _cannot_tell(alignment: Alignment, measures: Measures, phrases: Phrases) -> tuple[str, ...]:
@@ -104,11 +125,17 @@ def _cannot_tell(alignment: Alignment, measures: Measures, phrases: Phrases) -> 
     keys = ["feet"]
     if pattern.uneven or sides_take_turns(pattern):
         keys.append("skill")
-    if pattern.two_feet or len({beat.lead.foot for beat in pattern.beats}) == 1:
+    if pattern.two_feet or (not pattern.uneven and _on_one_foot(pattern)):
         keys.append("two_feet")
     if any(missed.place == 1 for missed in measures.missed):
         keys.append("missing")
     return tuple(phrases.say(f"cannot_tell.{key}") for key in (*keys, "body", "who"))
+
+
+def _on_one_foot(pattern: Pattern) -> bool:
+    """Whether some landing repeats the foot before it, as hops do: two feet at once would sound the same."""
+    feet = [step.foot for beat in pattern.beats for step in beat.steps]
+    return any(foot is after for foot, after in pairwise([*feet, feet[0]]))
 
 
 def _spoken(fault: Fault, phrases: Phrases) -> SpokenFault:

@@ -17,7 +17,7 @@ from itertools import pairwise
 import numpy as np
 
 from cuekit.alignment import Alignment, Bout
-from cuekit.measures import LONGEST_GAP_BEATS, TimedBeat, timed_beats
+from cuekit.measures import TimedBeat, beat_shares, local_periods, timed_beats
 
 NEAR_BEATS, FURTHEST_BEATS = 2, 3.0
 """Leads that tell where a beat is due: so many beats away, and no further across a planned rest."""
@@ -164,14 +164,12 @@ def scale_to_fit(
 
 def long_shares_by_beat(alignment: Alignment) -> tuple[BeatValue, ...]:
     """Long share of every complete long-short beat whose duration is known, or that of a beat near it."""
-    values = []
-    for row in (_timed_row(alignment, bout) for bout in alignment.bouts):
-        measured = any(_timed(beat) for beat in row.beats)
-        for beat, local_s in zip(row.beats, row.local_s, strict=True):
-            if beat.plan.uneven and beat.complete and (measured or beat.period_s is not None):
-                share = _share(beat, local_s if measured else math.inf)
-                values.append(BeatValue(beat.heard.number + 1, share, beat.plan.judged))
-    return tuple(values)
+    return tuple(
+        BeatValue(beat.heard.number + 1, float(share), beat.plan.judged)
+        for row in (timed_beats(alignment, bout) for bout in alignment.bouts)
+        for beat, share in zip(row, beat_shares(row), strict=True)
+        if math.isfinite(share)
+    )
 
 
 def durations_by_beat(alignment: Alignment) -> tuple[BeatValue, ...]:
@@ -180,7 +178,7 @@ def durations_by_beat(alignment: Alignment) -> tuple[BeatValue, ...]:
         BeatValue(beat.heard.number + 1, beat.period_s / local_s, beat.plan.judged)
         for row in (_timed_row(alignment, bout) for bout in alignment.bouts)
         for beat, local_s in zip(row.beats, row.local_s, strict=True)
-        if _timed(beat)
+        if beat.timed
     )
 
 
@@ -195,7 +193,9 @@ class _Row:
 
 def _timed_row(alignment: Alignment, bout: Bout) -> _Row:
     beats = timed_beats(alignment, bout)
-    local_s = _local_periods(beats, bout)
+    local_s = local_periods(beats).tolist()
+    if not any(beat.timed for beat in beats):
+        local_s = [_mean_period(beats, bout)] * len(beats)
     return _Row(beats, local_s, _due_leads(beats, local_s))
 
 
@@ -227,33 +227,6 @@ def _lines_of(alignment: Alignment, bout: Bout, number: int, beats_a_line: int) 
             max([end_s, *extras]),
             float(np.median(row.local_s[cuts[n] : cuts[n + 1]])),
         )
-
-
-def _timed(beat: TimedBeat) -> bool:
-    """Whether the beat has a duration that can be trusted, as the measures have it."""
-    return beat.complete and beat.period_s is not None and not beat.heard.paused
-
-
-def _share(beat: TimedBeat, local_s: float) -> float:
-    """Long share of a complete beat, as the measures have it: of the local period where no lead ends it."""
-    period_s = beat.period_s
-    if period_s is None or period_s > LONGEST_GAP_BEATS * local_s:
-        period_s = local_s
-    return (beat.short_s - beat.lead_s) / period_s
-
-
-def _local_periods(beats: tuple[TimedBeat, ...], bout: Bout) -> list[float]:
-    """Local beat period, s, as the measures have it: median of the neighbours' pairwise means."""
-    periods = np.array([beat.period_s if _timed(beat) else np.nan for beat in beats])
-    if np.isnan(periods).all():
-        return [_mean_period(beats, bout)] * len(beats)
-    means = 0.5 * (periods[1:] + periods[:-1])
-    local_s = [float(np.nanmedian(periods))] * len(beats)
-    for n in range(len(beats)):
-        near = means[max(0, n - 2) : n + 2]
-        if near.size and not np.isnan(near).all():
-            local_s[n] = float(np.nanmedian(near))
-    return local_s
 
 
 def _mean_period(beats: tuple[TimedBeat, ...], bout: Bout) -> float:

@@ -15,7 +15,8 @@ from itertools import pairwise
 import numpy as np
 
 from cuekit.alignment import Alignment
-from cuekit.measures import FEWEST_BEATS, Measures, RhythmClass, TimedBeat, timed_beats
+from cuekit.long_share import FEWEST_BEATS, RhythmClass
+from cuekit.measures import Measures, TimedBeat, timed_beats
 from cuekit.pattern import Pattern
 
 SPLIT_LANDING_S = 0.030
