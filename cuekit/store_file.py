@@ -172,7 +172,7 @@ def back_up(connection: sqlite3.Connection, folder: Path, now: datetime, why: st
         _force_to_disk(temporary)
         temporary.replace(goal)
     finally:
-        temporary.unlink(missing_ok=True)
+        _discard(temporary)
     return goal
 
 
@@ -191,7 +191,7 @@ def _create(path: Path, migrations: Sequence[str]) -> None:
             else:
                 os.link(temporary, path)  # the step that never replaces elsewhere
     finally:
-        temporary.unlink(missing_ok=True)
+        _discard(temporary)
 
 
 def _migrate(connection: sqlite3.Connection, migrations: Sequence[str]) -> None:
@@ -235,6 +235,12 @@ def _private_files(path: Path) -> None:
 
 def _new_private(path: Path) -> None:
     os.close(os.open(path, os.O_WRONLY | os.O_CREAT | os.O_EXCL, 0o600))
+
+
+def _discard(path: Path) -> None:
+    """Remove a temporary database and what SQLite may have left beside it."""
+    for side in ("", "-journal"):
+        path.with_name(path.name + side).unlink(missing_ok=True)
 
 
 def _force_to_disk(path: Path) -> None:

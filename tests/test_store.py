@@ -1,7 +1,9 @@
 """The records file: stored at once, kept through kills and full disks, refused when it is not ours."""
 
+import json
 import os
 import random
+import shutil
 import signal
 import sqlite3
 import subprocess
@@ -20,7 +22,7 @@ from cuekit.learner import Learner
 from cuekit.schedule import CueLevel
 from cuekit.store import ExportNote, Store
 from cuekit.store_check import check, restore
-from cuekit.store_file import backups_in, records_path
+from cuekit.store_file import back_up, backups_in, records_path
 from cuekit.store_forget import forget, search
 from cuekit.store_merge import merge
 from cuekit.store_schema import MIGRATIONS
@@ -40,7 +42,7 @@ def filled(folder, codes=("K-07", "M-12"), each=3):
         for code in codes:
             store.add(Learner(code))
             for run in range(each):
-                store.add(bout(code, run), contract='{"file": "%s.wav"}' % code.lower())
+                store.add(bout(code, run), contract=json.dumps({"file": f"{code.lower()}.wav"}))
     return folder
 
 
@@ -71,7 +73,9 @@ def test_settings_keep_their_newest_version_and_their_history(tmp_path):
 def test_a_correction_and_a_void_are_laid_over_the_bout_and_change_no_row(tmp_path):
     with Store(tmp_path) as store:
         entry = store.add(bout(run=5))
-        store.add(Amendment(entry.id, AT, "longest-run", "5", "6", "one soft sound restored by eye"), code="K-07")
+        store.add(
+            Amendment(entry.id, AT, "longest-run", "5", "6", "one soft sound restored by eye"), code="K-07"
+        )
         store.add(Amendment(entry.id, AT, "", "", "void", "another child ran past"), code="K-07")
         (kept,) = store.bouts("K-07")
     assert (kept.stored.numbers.longest_run, kept.now.numbers.longest_run) == (5, 6)
@@ -116,7 +120,9 @@ def test_somebody_elses_database_is_refused(tmp_path):
     refused_unchanged(tmp_path, "not a records file of cuekit")
 
 
-@pytest.mark.parametrize(("content", "match"), [(b"", "is empty: its records are lost"), (b"PK\3\4" * 99, "not a records file")])
+@pytest.mark.parametrize(
+    ("content", "match"), [(b"", "is empty: its records are lost"), (b"PK\3\4" * 99, "not a records file")]
+)
 def test_an_empty_or_foreign_file_is_refused(tmp_path, content, match):
     records_path(tmp_path).write_bytes(content)
     refused_unchanged(tmp_path, match)
@@ -134,8 +140,6 @@ def test_lost_records_are_never_started_afresh_in_silence(tmp_path):
     with Store(filled(tmp_path)) as store:
         report = check(store, AT)
         assert (report.problems, report.restored) == ((), report.entries)
-        from cuekit.store_file import back_up
-
         backup = back_up(store.connection, tmp_path, AT, "asked")
     records_path(tmp_path).unlink()
     with pytest.raises(RecordError, match="missing, but records-2026"):
@@ -173,14 +177,16 @@ def test_forgetting_leaves_no_byte_of_the_code(tmp_path):
     with Store(tmp_path) as store:
         store.add(bout("M-12", note="held hands with k-07"))
         store.add(ExportNote("K-07", AT, "k-07.csv"))
-        from cuekit.store_file import back_up
-
         back_up(store.connection, tmp_path, AT, "asked")
         assert search(tmp_path, "K-07", codes)[1] > 50
         receipt = forget(store, "K-07")
         assert (receipt.entries, receipt.notes, receipt.backups, receipt.traces) == (27, 1, 1, 0)
         assert receipt.exports == ("k-07.csv",)
-        raw = [p.read_bytes().replace(b"K-071", b"").replace(b"k-071", b"") for p in tmp_path.rglob("*") if p.is_file()]
+        raw = [
+            p.read_bytes().replace(b"K-071", b"").replace(b"k-071", b"")
+            for p in tmp_path.rglob("*")
+            if p.is_file()
+        ]
         assert not any(b"k-07" in one.lower() for one in raw)
         assert len(store.bouts("K-071")) == 25
         assert store.bouts("M-12")[0].stored.note == "held hands with (forgotten)"
@@ -227,6 +233,95 @@ def test_a_flipped_byte_is_noticed_or_does_no_harm(tmp_path):
     assert noticed >= 10
 
 
+FAILING_DISK = """
+#define _GNU_SOURCE
+#include <dlfcn.h>
+#include <errno.h>
+#include <stdlib.h>
+#include <unistd.h>
+static long call, from, to;
+static int fails(void) {
+    if (!from) { from = atol(getenv("FAIL_FROM")); to = atol(getenv("FAIL_TO")); }
+    call++;
+    return call >= from && call <= to;
+}
+#define REAL(name) ((__typeof__(&name)) dlsym(RTLD_NEXT, #name))
+ssize_t pwrite64(int f, const void *b, size_t n, off64_t o) { if (fails()) { errno = ENOSPC; return -1; } return REAL(pwrite64)(f, b, n, o); }
+ssize_t pwrite(int f, const void *b, size_t n, off_t o) { if (fails()) { errno = ENOSPC; return -1; } return REAL(pwrite)(f, b, n, o); }
+int fsync(int f) { if (fails()) { errno = EIO; return -1; } return REAL(fsync)(f); }
+int fdatasync(int f) { if (fails()) { errno = EIO; return -1; } return REAL(fdatasync)(f); }
+int ftruncate64(int f, off64_t n) { if (fails()) { errno = EIO; return -1; } return REAL(ftruncate64)(f, n); }
+int rename(const char *a, const char *b) { if (fails()) { errno = ENOSPC; return -1; } return REAL(rename)(a, b); }
+int link(const char *a, const char *b) { if (fails()) { errno = ENOSPC; return -1; } return REAL(link)(a, b); }
+long cuekit_calls(void) { return call; }
+"""
+
+STEPS = """
+import ctypes, sys
+from pathlib import Path
+from cuekit.errors import RecordError
+from cuekit.store import Store
+from cuekit.store_check import check
+from tests.test_store import AT, bout
+said = 0
+try:
+    for run in range(2):
+        with Store(Path(sys.argv[1])) as store:
+            store.add(bout(run=run), contract='{"footfalls":[' + ",".join(["1.2345"] * 900) + "]}")
+            said += 1
+            check(store, AT)
+except RecordError as refusal:
+    print("refused", str(refusal).count(chr(10)) + 1)
+print("stored", said)
+print("calls", ctypes.CDLL(None).cuekit_calls())
+"""
+
+
+@pytest.fixture(scope="session")
+def failing_disk(tmp_path_factory):
+    """A library that lets the k-th write, sync, cut or rename of a program fail."""
+    compiler = shutil.which("cc")
+    if not sys.platform.startswith("linux") or compiler is None:
+        pytest.skip("needs a C compiler on Linux")
+    folder = tmp_path_factory.mktemp("disk")
+    (folder / "disk.c").write_text(FAILING_DISK)
+    library = folder / "disk.so"
+    subprocess.run([compiler, "-shared", "-fPIC", "-o", library, folder / "disk.c", "-ldl"], check=True)
+    return library
+
+
+def stored_with_failures(library, folder, first, last):
+    """Run the steps with calls `first` to `last` failing; what they said."""
+    failures = {"LD_PRELOAD": str(library), "FAIL_FROM": str(first), "FAIL_TO": str(last)}
+    done = subprocess.run(
+        [sys.executable, "-c", STEPS, str(folder)],
+        env=os.environ | {"PYTHONPATH": str(ROOT)} | failures,
+        capture_output=True,
+        text=True,
+        check=True,
+    )
+    return {line.split()[0]: int(line.split()[1]) for line in done.stdout.splitlines()}
+
+
+@pytest.mark.parametrize("how", ["once", pytest.param("ever after", marks=pytest.mark.slow)])
+def test_any_write_may_fail_and_what_was_stored_stays(tmp_path, failing_disk, how):
+    """R7: each k-th write, sync, cut or rename fails; the state before is whole, the refusal short."""
+    calls = stored_with_failures(failing_disk, tmp_path / "whole", 10**9, 10**9)["calls"]
+    assert calls > 20
+    refused = 0
+    for k in range(1, calls + 1, 7 if how == "once" else 1):
+        folder = tmp_path / str(k)
+        said = stored_with_failures(failing_disk, folder, k, k if how == "once" else 10**9)
+        refused += "refused" in said
+        assert said.get("refused", 1) <= 3
+        with Store(folder) as store:
+            assert len(store.bouts("K-07")) - said["stored"] in (0, 1)  # the one in hand is whole or absent
+            assert check(store, AT).problems == ()
+        left = {path.name for path in folder.rglob("*") if path.is_file()}
+        assert left <= {"records.db", "records.db-wal", "records.db-shm"}
+    assert refused >= 5
+
+
 WRITER = """
 import sys
 from pathlib import Path
@@ -245,7 +340,9 @@ def kill_while_storing(folder, kills, rng):
     said = []
     for _ in range(kills):
         environment = os.environ | {"PYTHONPATH": str(ROOT)}
-        writer = subprocess.Popen([sys.executable, "-c", WRITER, str(folder)], env=environment, stdout=subprocess.PIPE, text=True)
+        writer = subprocess.Popen(
+            [sys.executable, "-c", WRITER, str(folder)], env=environment, stdout=subprocess.PIPE, text=True
+        )
         if rng.random() < 0.9:
             writer.stdout.readline()
         time.sleep(rng.uniform(0.0, 0.12))
@@ -255,7 +352,9 @@ def kill_while_storing(folder, kills, rng):
         with Store(folder) as store:
             assert store.connection.execute("PRAGMA integrity_check").fetchone() == ("ok",)
             ids = {row[0] for row in store.connection.execute("SELECT id FROM entries")}
-            halves = "SELECT count(*) FROM entries WHERE kind = 'bout' AND id NOT IN (SELECT bout FROM contracts)"
+            halves = (
+                "SELECT count(*) FROM entries WHERE kind = 'bout' AND id NOT IN (SELECT bout FROM contracts)"
+            )
             assert store.connection.execute(halves).fetchone() == (0,)
         assert ids.issuperset(said)
     return said
