@@ -22,8 +22,8 @@ errors
 audio_port ear events filekinds filenames pattern pattern_syntax pcentre phrases quiet rises shipped sounds svg learner record_json store_schema
 decoding long_share
 alignment atomic clips detection figures loudness pattern_fields schedule plain_text sound_card
-bout_record measures pattern_text recordings simulate simulate_feet soundheaders timeline ladder take_file supports
-bout_marks faults glide pattern_files simulate_rooms soundfiles tones voice ladder_text progression goals agreement lessons store_file
+bout_record measures pattern_text recordings simulate simulate_feet soundheaders timeline ladder take_file supports cautions
+bout_marks faults glide pattern_files simulate_rooms soundfiles tones voice ladder_text progression goals agreement lessons store_file child_view
 advice bout_chart bout_path own_words ladder_files progress_text progress
 scoring words store
 bout_plot bout_text contract cueing store_check store_forget
