@@ -29,16 +29,21 @@ class Phrases:
 
 
 @cache
-def load_phrases(language: str = "en") -> Phrases:
+def load_phrases(language: str = "en", subject: str = "") -> Phrases:
     """Read the sentences of a language.
+
+    Args:
+        language: "en".
+        subject: folder of sentences of their own, "report"; those after a bout where empty.
 
     Raises:
         PatternError: there are none in that language.
     """
-    known = sorted(path.name[:-5] for path in files(__name__).iterdir() if path.name.endswith(".toml"))
+    folder = files(__name__).joinpath(subject) if subject else files(__name__)
+    known = sorted(path.name[:-5] for path in folder.iterdir() if path.name.endswith(".toml"))
     if language not in known:
         raise PatternError(f'no sentences in "{language[:20]}": choose one of {", ".join(known)}')
-    table = tomllib.loads(files(__name__).joinpath(f"{language}.toml").read_text(encoding="utf-8"))
+    table = tomllib.loads(folder.joinpath(f"{language}.toml").read_text(encoding="utf-8"))
     return Phrases(language, MappingProxyType(dict(_flat(table))))
 
 

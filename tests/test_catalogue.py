@@ -1,0 +1,148 @@
+"""The catalogue of sentences: the same in both languages, easy to read, and free of what must not be said."""
+
+import re
+import string
+import tomllib
+import warnings
+
+import pytest
+
+from cuekit import ladder_files, supports
+from cuekit.errors import PatternError
+from cuekit.phrases import load_phrases
+
+EN, ES = load_phrases("en").sentences, load_phrases("es").sentences
+GRADE = 6.0
+FAIRLY_EASY = 70.0
+"""Fernandez Huerta 1959: 70 to 80 is fairly easy, about the sixth school year (scale from memory)."""
+FORMULAS_NEED_WORDS = 8
+"""Both formulas were made for passages; on a few words they jump by whole grades."""
+
+with warnings.catch_warnings():  # it finds its own files in a way that setuptools has come to warn of
+    warnings.simplefilter("ignore")
+    from textstat import textstat
+
+
+def fields(sentence):
+    """The {names} of a sentence with how they are written."""
+    return sorted((name, spec) for _, name, spec, _ in string.Formatter().parse(sentence) if name)
+
+
+def plain(sentence):
+    """A sentence as read: a number for each {name}, ended by a stop."""
+    text = re.sub(r"\{[^}]*\}", "5", sentence).replace("\n", " ").strip()
+    return text if text[-1] in ".?!" else f"{text}."
+
+
+def passages(sentences):
+    """All sentences of a table as one passage each; what `cuekit demo` tells of commands is left out."""
+    tables = {}
+    for key, sentence in sentences.items():
+        table = key.split(".")[0]
+        if table != "demo":
+            tables.setdefault(table, []).append(plain(sentence))
+    return {table: " ".join(rows) for table, rows in tables.items()}
+
+
+def long_enough(sentences):
+    """Sentences that are long enough for a formula, by key."""
+    rows = {key: plain(sentence) for key, sentence in sentences.items() if not key.startswith("demo.")}
+    return {key: row for key, row in rows.items() if len(row.split()) >= FORMULAS_NEED_WORDS}
+
+
+def told_by_data(module, skipped=()):
+    """Every text of the ladders or supports, with the file it is in."""
+    for path in sorted(module.SHIPPED.glob("*.toml")):
+        if path.stem not in skipped:
+            table = tomllib.loads(path.read_text(encoding="utf-8"))
+            yield from ((path.stem, text) for text in _texts(table) if " " in text)
+
+
+def _texts(value):
+    if isinstance(value, str):
+        yield value
+    for inner in value.values() if isinstance(value, dict) else value if isinstance(value, list) else ():
+        yield from _texts(inner)
+
+
+def test_spanish_has_a_sentence_for_every_english_one():
+    assert set(ES) == set(EN)
+
+
+@pytest.mark.parametrize("key", EN)
+def test_both_languages_fill_in_the_same_names(key):
+    assert fields(ES[key]) == fields(EN[key])
+
+
+def test_a_language_without_sentences_says_which_there_are():
+    with pytest.raises(PatternError, match="choose one of en, es"):
+        load_phrases("fr")
+
+
+@pytest.mark.parametrize("table", passages(EN))
+def test_english_reads_at_grade_six_or_below(table):
+    textstat.set_lang("en_US")
+    assert textstat.flesch_kincaid_grade(passages(EN)[table]) <= GRADE
+
+
+@pytest.mark.parametrize("key", long_enough(EN))
+def test_no_long_english_sentence_is_above_grade_six(key):
+    textstat.set_lang("en_US")
+    assert textstat.flesch_kincaid_grade(long_enough(EN)[key]) <= GRADE
+
+
+@pytest.mark.parametrize("table", passages(ES))
+def test_spanish_is_fairly_easy_or_easier(table):
+    textstat.set_lang("es")
+    assert textstat.fernandez_huerta(passages(ES)[table]) >= FAIRLY_EASY
+
+
+@pytest.mark.parametrize("module", [ladder_files, supports], ids=["ladders", "supports"])
+def test_ladders_and_supports_read_at_grade_six_or_below(module):
+    textstat.set_lang("en_US")
+    files = {}
+    for name, text in told_by_data(module):
+        files.setdefault(name, []).append(plain(text))
+    grades = {name: textstat.flesch_kincaid_grade(" ".join(rows)) for name, rows in files.items()}
+    assert {name: grade for name, grade in grades.items() if grade > GRADE} == {}
+
+
+def test_the_reading_check_sees_a_hard_sentence():
+    textstat.set_lang("en_US")
+    hard = "Asymmetrical interlimb coordination necessitates individualized rhythmical intervention methodologies."
+    assert textstat.flesch_kincaid_grade(hard) > 12
+
+
+NEVER = {
+    "a score out of 100": r"\bscore of\b|/ ?100\b|out of 100|\d points\b|\d puntos",
+    "a rank or norm": r"percentile|percentil|norm(s|al)?\b|average child|age level|for (his|her|their) age|grade level",
+    "a judgement": r"immature|inmadur|\bweak|débil|poor(ly)? |uncoordinated|clumsy|torpe|abnormal|anormal|delayed",
+    "a diagnosis": r"autis|syndrome|síndrome|palsy|parálisis|\bDCD\b|dyspraxi|disorder|trastorno|disabilit",
+    "praise for a swing or force": r"slight swing|louder is|stamp harder",
+}
+"""What no sentence may say; a microphone cannot know it, or it helps no child."""
+ALL = [
+    *((f"en {key}", text) for key, text in EN.items()),
+    *((f"es {key}", text) for key, text in ES.items()),
+    *told_by_data(ladder_files),
+    *told_by_data(supports, skipped={supports.ADAPTATIONS}),  # where a teacher looks up a child by need
+]
+
+
+@pytest.mark.parametrize("what", NEVER)
+def test_nothing_in_the_catalogue_says(what):
+    found = [(where, text) for where, text in ALL if re.search(NEVER[what], text, re.IGNORECASE)]
+    assert found == []
+
+
+@pytest.mark.parametrize(
+    ("what", "text"),
+    [
+        ("a score out of 100", "That is 73 out of 100"),
+        ("a rank or norm", "at the 20th percentile"),
+        ("a judgement", "an immature pattern, left leg weak"),
+        ("a diagnosis", "typical of autism"),
+    ],
+)
+def test_the_scan_sees_what_it_looks_for(what, text):
+    assert re.search(NEVER[what], text, re.IGNORECASE)
