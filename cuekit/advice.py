@@ -71,12 +71,14 @@ def advise(hearing: Hearing, alignment: Alignment, measures: Measures, phrases: 
         told = _finding(alignment, measures)
         step, finding = phrases.say(f"next.{told.next}"), phrases.say(f"finding.{told.finding}")
     spoken = tuple(_spoken(fault, phrases) for fault in faults)
-    summary = f"{_count(measures, phrases)}: {finding}. {_capital(step)}."
+    summary = f"{_count(alignment, measures, phrases)}: {finding}. {_capital(step)}."
     return Advice(summary, spoken[0] if spoken else None, spoken[1:], cannot_tell, (step,))
 
 
-def _count(measures: Measures, phrases: Phrases) -> str:
+def _count(alignment: Alignment, measures: Measures, phrases: Phrases) -> str:
     heard = measures.complete_beats
+    if heard == 0:
+        return phrases.say("heard.footfalls", footfalls=len(alignment.footfalls))
     return phrases.say("heard.count_one" if heard == 1 else "heard.count", beats=heard)
 
 

@@ -10,7 +10,7 @@ from collections.abc import Iterator
 from dataclasses import dataclass
 from itertools import pairwise
 
-from cuekit.decoding import PathStep, PlaceGrid, decode, place_grid
+from cuekit.decoding import PathStep, PlaceGrid, decode, place_grid, sound_cycle
 from cuekit.events import Footfall
 from cuekit.pattern import Pattern
 
@@ -109,7 +109,7 @@ def align(footfalls: tuple[Footfall, ...], pattern: Pattern, *, tempo_bpm: float
         steps = decode(landings[start:stop], pattern, tempo_bpm)
         if len(steps) < 2:
             continue
-        bout = _assemble(steps, landings[start:stop], place_grid(pattern), start, first_beat)
+        bout = _assemble(steps, landings[start:stop], pattern, start, first_beat)
         bouts.append(bout)
         for beat in bout.beats:
             for place, index in enumerate((beat.lead, beat.short)):
@@ -157,18 +157,21 @@ def _split(landings: tuple[Footfall, ...], pattern: Pattern) -> list[tuple[int, 
 
 
 def _assemble(
-    steps: list[PathStep], landings: tuple[Footfall, ...], grid: PlaceGrid, start: int, first_beat: int
+    steps: list[PathStep], landings: tuple[Footfall, ...], pattern: Pattern, start: int, first_beat: int
 ) -> Bout:
     """Beats, missed places, extras and pauses of the path through landings that start at index `start`."""
+    grid = place_grid(pattern)
     visits = list(_visits(steps, landings, grid))
     groups = list(_by_beat(visits, grid))
-    beats = []
+    beats: list[HeardBeat] = []
     for n, group in enumerate(groups):
         after = groups[n + 1] if n + 1 < len(groups) else None
         paused = after is not None and after[0].anew
         next_lead = None if after is None or paused else _footfall_at(after, 0, grid, start)
         lead, short = (_footfall_at(group, kind, grid, start) for kind in (0, 1))
         index = int(grid.beat[group[0].place])
+        if beats and (beats[-1].index + 1 - index) % sound_cycle(pattern) == 0:
+            index = (beats[-1].index + 1) % len(pattern.beats)  # the sound repeats before the feet do
         beats.append(HeardBeat(first_beat + n, index, lead, short, next_lead, paused))
     missed = tuple(
         Missed(visit.time_s, first_beat + n, int(grid.kind[visit.place]))

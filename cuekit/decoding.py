@@ -30,9 +30,13 @@ from cuekit.pattern import Beat, Pattern
 SHARES = np.array([0.34, 0.40, 0.44, 0.47, 0.50, 0.53, 0.56, 0.60, 0.64, 0.68, 0.72, 0.76, 0.80, 0.84, 0.88])
 """Long shares tried for a bout; below 0.5 the short sound came first."""
 
-_PERIODS_S = 0.2 * 1.03 ** np.arange(79)  # 300 to 30 beats/min in steps of 3 %, about the tempo JND
+_PERIODS_S = (0.2 * 1.03 ** np.arange(79)).astype(
+    np.float32
+)  # 300 to 30 beats/min in steps of 3 %, about the tempo JND
 _SCATTER = 0.075  # spread of an interval round its place, of a beat: 35 ms a landing at 90-100 beats/min
 _TAIL = 4.0  # degrees of freedom of the t-distribution of that spread: children stumble
+_PER_SCALE = 1.0 / (_SCATTER * math.sqrt(_TAIL) * _PERIODS_S)
+_LOG_SCALE = np.log(2.66 * _SCATTER * _PERIODS_S)
 _DRIFT_COST = 1.2  # of one step of period between two footfalls, nats
 _MISSED_LEAD_COST, _MISSED_SHORT_COST = 5.0, 2.2  # the short one is the soft one: oftener lost
 _EXTRA_COST = 1.4  # of a sound without a place, beside its confidence, nats
@@ -62,11 +66,11 @@ class PlaceGrid:
     """Places of a cycle as arrays, for every share tried.
 
     Attributes:
-        beat: beat of the cycle of each place, shape (places,).
+        beat: beat of each place, counted from the start of the sound's cycle, shape (places,).
         kind: 0 lead, 1 short, shape (places,).
         due: position by the pattern itself, beats, shape (places,).
         at: position by each share tried, beats, shape (shares, places).
-        length: of the cycle, beats.
+        length: of the cycle of places, beats.
         shares: the shares tried; one where it does not matter.
     """
 
@@ -85,7 +89,8 @@ class PlaceGrid:
 
 def place_grid(pattern: Pattern) -> PlaceGrid:
     """The places of a pattern; a plain even one is taken by pairs, so that a limp can be followed."""
-    beats = pattern.beats
+    beats = pattern.beats[: sound_cycle(pattern)]
+    cycle_length = beats[-1].at + beats[-1].length
     plain = not pattern.uneven and all(beat.length == 1 for beat in beats)
     copies = 2 if plain and len(beats) % 2 else 1
     beat, kind, due, bend = [], [], [], []
@@ -94,12 +99,20 @@ def place_grid(pattern: Pattern) -> PlaceGrid:
         for place in range(len(beats[index].steps)):
             beat.append(index)
             kind.append(place)
-            due.append(float(cycle * pattern.length + beats[index].place_at(place)))
+            due.append(float(cycle * cycle_length + beats[index].place_at(place)))
             bend.append(_bend(beats[index], place, limping=plain and number % 2 == 1))
     shares = SHARES if pattern.uneven or plain else np.array([0.5])
     at = np.array(due) + np.array([[of(share) for of in bend] for share in shares])
-    length = float(copies * pattern.length)
+    length = float(copies * cycle_length)
     return PlaceGrid(np.array(beat), np.array(kind), np.array(due), at, length, shares)
+
+
+def sound_cycle(pattern: Pattern) -> int:
+    """Beats after which a pattern sounds the same again, whatever the feet: eight of a figure of 8 and 8."""
+    sounds = [(beat.length, beat.long_share, beat.judged) for beat in pattern.beats]
+    whole = len(sounds)
+    again = (n for n in range(1, whole) if whole % n == 0 and sounds[n:] == sounds[:-n])
+    return next(again, whole)
 
 
 def _bend(beat: Beat, place: int, *, limping: bool) -> Callable[[float], float]:
@@ -141,48 +154,55 @@ def _extra_costs(footfalls: tuple[Footfall, ...]) -> np.ndarray:
 
 def _interval_cost(residual_s: np.ndarray) -> np.ndarray:
     """Negative log of a t-distribution density of a residual (s), by period (last axis)."""
-    scale_s = _SCATTER * _PERIODS_S
-    return 0.5 * (_TAIL + 1) * np.log1p((residual_s / scale_s) ** 2 / _TAIL) + np.log(2.66 * scale_s)
+    return np.float32(0.5 * (_TAIL + 1)) * np.log1p(np.square(residual_s * _PER_SCALE)) + _LOG_SCALE
 
 
 def decode(footfalls: tuple[Footfall, ...], pattern: Pattern, tempo_bpm: float | None) -> list[PathStep]:
     """The most probable path through one bout; footfalls left out of it are extra."""
-    times_s = np.array([footfall.time_s for footfall in footfalls])
+    times_s = [footfall.time_s for footfall in footfalls]
     grid, count = place_grid(pattern), len(footfalls)
-    extra = np.concatenate([[0.0], np.cumsum(_extra_costs(footfalls))])
-    tempo = _tempo_costs(pattern, tempo_bpm)
-    start = _start_costs(grid)[None, :, None] + _share_costs(grid, pattern)[:, None, None]
+    extra = np.concatenate([[0.0], np.cumsum(_extra_costs(footfalls))]).tolist()
+    start = (_start_costs(grid)[None, :, None] + _share_costs(grid, pattern)[:, None, None]).astype(
+        np.float32
+    )
+    moves = _moves(grid, _tempo_costs(pattern, tempo_bpm))
     size = (grid.shares.size, grid.kind.size, _PERIODS_S.size)
-    moves = _moves(grid, tempo)
-    score = np.full((count, *size), np.inf, dtype=np.float32)
+    reached: list[_Reached] = []  # only as far back as a step may reach is kept
     back = np.zeros((count, *size), dtype=np.int32)
+    ends = []
     for j in range(count):
-        best = np.broadcast_to(start + extra[j], size).astype(np.float32)
-        code = np.zeros(size, dtype=np.int32)
+        best = np.broadcast_to(start + np.float32(extra[j]), size).copy()
         for i in range(max(0, j - 1 - _MOST_EXTRAS), j):
             gap_s = times_s[j] - times_s[i]
             skipped = extra[j] - extra[i + 1]
-            before, shift = _drifted(score[i])
+            before = reached[i - j]
             for moved, move in enumerate(moves, start=1):
-                came = np.roll(before, moved, axis=1)
-                cost = came + (move.cost + skipped + _interval_cost(gap_s - move.beats * _PERIODS_S))
-                better = cost < best
-                best = np.where(better, cost, best)
-                token = _encode(j - i, moved, np.roll(shift, moved, axis=1))
-                code = np.where(better, token, code)
-            cost, token = _paused(before, shift, gap_s, skipped, start, j - i)
-            better = cost < best
-            best, code = np.where(better, cost, best), np.where(better, token, code)
-        score[j], back[j] = best, code
-    total = score + (extra[count] - extra[1:])[:, None, None, None]
-    return _trace(total, back, grid, times_s)
+                cost = _interval_cost(gap_s - move.periods_s)
+                cost += move.cost
+                cost += np.roll(before.score, moved, axis=1)
+                cost += np.float32(skipped)
+                token = _encode(j - i, moved, np.roll(before.shift, moved, axis=1))
+                _keep_better(best, back[j], cost, token)
+            _keep_better(best, back[j], *_paused(before, gap_s, skipped, start, j - i))
+        ends.append(best.min() + extra[count] - extra[j + 1])
+        reached = [*reached[-_MOST_EXTRAS:], _drifted(best)]
+        if ends[-1] == min(ends):
+            end = (j, *np.unravel_index(int(best.argmin()), size))
+    return _trace(end, back, grid)
+
+
+def _keep_better(best: np.ndarray, code: np.ndarray, cost: np.ndarray, token: np.ndarray) -> None:
+    """Put in what is cheaper, and where it came from."""
+    better = cost < best
+    np.copyto(best, cost, where=better)
+    np.copyto(code, token, where=better)
 
 
 @dataclass(frozen=True, eq=False)
 class _Move:
-    """A step of so many places on: beats moved and its fixed cost, each (shares, places to, periods or 1)."""
+    """A step of so many places on: how long it lasts, s, and its fixed cost, (shares, places to, periods)."""
 
-    beats: np.ndarray
+    periods_s: np.ndarray
     cost: np.ndarray
 
 
@@ -195,51 +215,63 @@ def _moves(grid: PlaceGrid, tempo: np.ndarray) -> list[_Move]:
     for moved in range(1, most + 1):
         to = np.arange(places)
         cycles, origin = np.divmod(to - moved, places)
-        beats = grid.at - grid.at[:, origin] - cycles * grid.length
+        beats = (grid.at - grid.at[:, origin] - cycles * grid.length)[:, :, None]
         missed = sum(missed_cost[(to - back) % places] for back in range(1, moved)) + np.zeros(places)
-        cost = missed[None, :, None] + np.abs(beats)[:, :, None] * tempo
-        moves.append(_Move(beats[:, :, None], cost))
+        cost = missed[None, :, None] + np.abs(beats) * tempo
+        moves.append(_Move((beats * _PERIODS_S).astype(np.float32), cost.astype(np.float32)))
     return moves
 
 
-def _drifted(score: np.ndarray) -> tuple[np.ndarray, np.ndarray]:
+@dataclass(frozen=True, eq=False)
+class _Reached:
+    """The best score of every state a footfall may be in, the period moved on by at most one step.
+
+    Attributes:
+        score: nats, shape (shares, places, periods).
+        shift: step of the period it came from, 0 to 2; 1 is no change.
+    """
+
+    score: np.ndarray
+    shift: np.ndarray
+
+
+def _drifted(score: np.ndarray) -> _Reached:
     """Best score where the period may have moved by one step, and the step it came from."""
     slower = np.full_like(score, np.inf)
-    slower[..., 1:] = score[..., :-1] + _DRIFT_COST
+    slower[..., 1:] = score[..., :-1] + np.float32(_DRIFT_COST)
     faster = np.full_like(score, np.inf)
-    faster[..., :-1] = score[..., 1:] + _DRIFT_COST
+    faster[..., :-1] = score[..., 1:] + np.float32(_DRIFT_COST)
     best = np.minimum(np.minimum(slower, faster), score)
-    shift = np.where(score <= best, 1, np.where(slower <= best, 0, 2))
-    return best, shift
+    shift = np.where(score <= best, 1, np.where(slower <= best, 0, 2)).astype(np.int32)
+    return _Reached(best, shift)
 
 
 def _paused(
-    before: np.ndarray, shift: np.ndarray, gap_s: float, skipped: float, start: np.ndarray, back: int
+    before: _Reached, gap_s: float, skipped: float, start: np.ndarray, back: int
 ) -> tuple[np.ndarray, np.ndarray]:
     """Begun anew at any place after a gap of more than 1.6 beats."""
-    origin = before.argmin(axis=1)
-    least = np.take_along_axis(before, origin[:, None, :], axis=1)
-    kept = np.take_along_axis(shift, origin[:, None, :], axis=1)
-    allowed = np.where(gap_s > _PAUSE_BEATS * _PERIODS_S, 0.0, np.inf)
-    cost = (least + (_PAUSE_COST + skipped) + allowed).astype(np.float32) + (start - start.min())
-    token = _encode(back, 0, kept) + (origin[:, None, :] << 16)
-    return cost, np.broadcast_to(token, cost.shape)
+    origin = before.score.argmin(axis=1)[:, None, :]
+    least = np.take_along_axis(before.score, origin, axis=1)
+    allowed = np.where(gap_s > _PAUSE_BEATS * _PERIODS_S, 0.0, np.inf).astype(np.float32)
+    cost = (least + np.float32(_PAUSE_COST + skipped) + allowed) + (start - start.min())
+    token = _encode(back, 0, np.take_along_axis(before.shift, origin, axis=1)) + (origin << 16)
+    return cost, np.broadcast_to(token.astype(np.int32), cost.shape)
 
 
 def _encode(back: int, moved: int, shift: np.ndarray) -> np.ndarray:
     """Where a state came from, as one number: footfalls back, places moved, period shift."""
-    return (back | (moved << 4)) | (shift.astype(np.int32) << 12)
+    return np.int32(back | (moved << 4)) | (shift << 12)
 
 
-def _trace(total: np.ndarray, back: np.ndarray, grid: PlaceGrid, times_s: np.ndarray) -> list[PathStep]:
-    """Follow the best path back to its start."""
+def _trace(end: tuple[int, ...], back: np.ndarray, grid: PlaceGrid) -> list[PathStep]:
+    """Follow the best path back from its last state to its start."""
     places = grid.kind.size
-    j, share, place, period = np.unravel_index(int(total.argmin()), total.shape)
+    j, share, place, period = (int(part) for part in end)
     steps: list[PathStep] = []
     while True:
         token = int(back[j, share, place, period])
         moved = (token >> 4) & 0xFF
-        steps.append(PathStep(int(j), int(place), moved))
+        steps.append(PathStep(j, place, moved))
         if token == 0:
             return steps[::-1]
         place = (place - moved) % places if moved else token >> 16
