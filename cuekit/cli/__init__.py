@@ -50,6 +50,7 @@ class Entry:
 COMMANDS = {
     "play": Entry("cuekit.cli.play:command", "Play the rhythm of a skill, or write it to a sound file."),
     "score": Entry("cuekit.cli.score:command", "Say whether the feet in a recording kept the rhythm."),
+    "ladder": Entry("cuekit.cli.ladder:command", "Show the steps of a skill, what to say and what to mind."),
     "patterns": Entry("cuekit.cli.patterns:command", "List, draw and check patterns."),
     "demo": Entry("cuekit.cli.demo:command", "See the whole job on the shipped recordings."),
 }

@@ -1,0 +1,114 @@
+"""`cuekit ladder`: the steps of a skill, what to say and look at, what helps, what to mind."""
+
+from __future__ import annotations
+
+from pathlib import Path
+
+import click
+
+from cuekit.cautions import cautions_for
+from cuekit.errors import PatternError
+from cuekit.ladder_files import check_ladder, list_ladders, load_ladder
+from cuekit.ladder_page import (
+    adaptation_lines,
+    caution_lines,
+    command_lines,
+    fault_lines,
+    ladder_lines,
+    ladders_listed,
+    step_lines,
+    support_lines,
+)
+from cuekit.pattern_files import load_pattern
+from cuekit.phrases import load_phrases
+from cuekit.supports import load_adaptations, supports_for_pattern
+
+_FOLDER = click.Path(exists=True, file_okay=False, path_type=Path)
+
+
+@click.command()
+@click.argument("skill", required=False)
+@click.option("--step", "which", metavar="N", help="One step in full, by its number or name.")
+@click.option("--fault", metavar="ID", help="What helps with something that was heard, such as clipped.")
+@click.option("--for", "who", metavar="WHOM", help="What may help whom, such as deaf or wheelchair.")
+@click.option("--note", default="", metavar="TEXT", help="Your own limit for this child; it is shown first.")
+@click.option(
+    "--own",
+    "folders",
+    type=_FOLDER,
+    multiple=True,
+    metavar="FOLDER",
+    help="A folder of your own ladders and supports.",
+)
+@click.option(
+    "--check",
+    "file",
+    type=click.Path(path_type=Path),
+    metavar="FILE",
+    help="Say what is wrong with a ladder file.",
+)
+@click.option(
+    "--language", default="en", show_default=True, metavar="CODE", help="Language of the cautions: en or es."
+)
+def command(
+    skill: str | None,
+    which: str | None,
+    fault: str | None,
+    who: str | None,
+    note: str,
+    folders: tuple[Path, ...],
+    file: Path | None,
+    language: str,
+) -> None:
+    """Show the steps of SKILL, or all ladders where it is left out."""
+    if file is not None:
+        _check(file, folders)
+    elif who is not None:
+        _tell(_adaptation(who))
+    elif skill is None:
+        _tell(ladders_listed([load_ladder(name, folders=folders) for name in list_ladders(folders=folders)]))
+    elif fault is not None:
+        _tell(_helps(skill, fault, folders))
+    elif which is not None:
+        _tell(_step(skill, which, note, folders, language))
+    else:
+        _tell(ladder_lines(load_ladder(skill, folders=folders)))
+
+
+def _step(skill: str, which: str, note: str, folders: tuple[Path, ...], language: str) -> list[str]:
+    """A step with its words and its cautions."""
+    ladder = load_ladder(skill, folders=folders)
+    step = ladder.step(which)
+    pattern = load_pattern(step.pattern, folders=folders, language=None)
+    supports = supports_for_pattern(step.pattern, folders=folders)
+    cautions = cautions_for(pattern, load_phrases(language), note=note)
+    parts = (step_lines(ladder, step), command_lines(step), support_lines(supports), caution_lines(cautions))
+    return [line for part in parts for line in (*part, "")][:-1]
+
+
+def _helps(skill: str, fault: str, folders: tuple[Path, ...]) -> list[str]:
+    """What helps with a fault of a skill or pattern."""
+    supports = supports_for_pattern(skill, folders=folders)
+    found = supports.for_fault(fault)
+    if not found:
+        known = ", ".join(sorted({support.fault for support in supports.faults}))
+        raise PatternError(f'nothing is known to help with "{fault[:40]}" in {skill}: choose one of {known}')
+    return fault_lines(found)
+
+
+def _adaptation(who: str) -> list[str]:
+    rows = {row.id: row for row in load_adaptations()}
+    if who not in rows:
+        raise PatternError(f'no adaptation "{who[:40]}": choose one of {", ".join(rows)}')
+    return adaptation_lines(rows[who])
+
+
+def _check(file: Path, folders: tuple[Path, ...]) -> None:
+    problems = check_ladder(file, folders=folders)
+    _tell([str(problem) for problem in problems] or ["no problem found"])
+    if problems:
+        click.get_current_context().exit(PatternError.exit_code)
+
+
+def _tell(lines: list[str]) -> None:
+    click.echo("\n".join(lines))
