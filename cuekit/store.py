@@ -56,7 +56,7 @@ class Entry(Generic[Noun]):
 
     Attributes:
         id: identity of this row, the same on every laptop.
-        number: running number in this file.
+        number: running number in this file of the first version, by which the teacher names the thing.
         about: identity of the thing of which this is a version.
         version: 1 and up.
         noun: the thing itself.
@@ -138,9 +138,10 @@ class Store:
             sql, values = f"{sql} AND code = ?", [*values, code]
         with refusing(self.path):
             rows = self.connection.execute(f"{sql} ORDER BY version, stored_at, number", values).fetchall()
-        newest = {
-            about: (row_id, number, about, version, text) for row_id, number, about, version, text in rows
-        }
+        newest: dict[str, tuple] = {}
+        for row_id, number, about, version, text in rows:
+            first = newest[about][1] if about in newest else number
+            newest[about] = (row_id, first, about, version, text)
         return [Entry(*row[:4], from_text(noun, row[4])) for row in newest.values()]
 
     def learner(self, code: str) -> Entry[Learner]:

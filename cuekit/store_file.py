@@ -239,7 +239,7 @@ def _new_private(path: Path) -> None:
 
 def _discard(path: Path) -> None:
     """Remove a temporary database and what SQLite may have left beside it."""
-    for side in ("", "-journal"):
+    for side in ("", "-journal", "-wal", "-shm"):
         path.with_name(path.name + side).unlink(missing_ok=True)
 
 

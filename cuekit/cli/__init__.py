@@ -53,6 +53,20 @@ COMMANDS = {
     "ladder": Entry("cuekit.cli.ladder:command", "Show the steps of a skill, what to say and what to mind."),
     "patterns": Entry("cuekit.cli.patterns:command", "List, draw and check patterns."),
     "demo": Entry("cuekit.cli.demo:command", "See the whole job on the shipped recordings."),
+    "learner": Entry("cuekit.cli.learners:command", "Learners: a code each, and how each is set up."),
+    "keep": Entry("cuekit.cli.keep:keep", "Score a recording and store the bout at once."),
+    "count": Entry("cuekit.cli.keep:count", "Store a bout counted by hand or on paper."),
+    "bouts": Entry("cuekit.cli.bouts:bouts", "List the stored bouts of a learner."),
+    "correct": Entry("cuekit.cli.bouts:correct", "Correct a stored bout; both versions are kept."),
+    "void": Entry("cuekit.cli.bouts:void", "Let a stored bout count no longer, with a reason."),
+    "observe": Entry("cuekit.cli.bouts:observe", "Enter what one person counted of a bout."),
+    "agreement": Entry("cuekit.cli.bouts:agreement", "How often people, and the program, said the same."),
+    "goal": Entry("cuekit.cli.goals:command", "Measurable goals and where they stand."),
+    "lesson": Entry("cuekit.cli.lessons:command", "Service minutes and the month's total."),
+    "export": Entry("cuekit.cli.records:export", "Write everything on a learner to a file."),
+    "forget": Entry("cuekit.cli.records:forget", "Delete everything on a learner, with a receipt."),
+    "merge": Entry("cuekit.cli.records:merge", "Take in the records of another laptop."),
+    "records": Entry("cuekit.cli.records:command", "Check, back up and bring back the records."),
 }
 
 

@@ -1,0 +1,146 @@
+"""`cuekit bouts`, `correct`, `void`, `observe` and `agreement`: what is stored, and setting it right."""
+
+from __future__ import annotations
+
+from pathlib import Path
+
+import click
+
+from cuekit.agreement import Observation, agreements
+from cuekit.bout_record import AMENDABLE, Amendment, BoutRecord, KeptBout, Seen, Source
+from cuekit.cli.record_options import (
+    BOUT,
+    COUNT,
+    OneOf,
+    YesNo,
+    code_argument,
+    data_option,
+    now,
+    open_store,
+    reason_option,
+)
+from cuekit.errors import RecordError
+from cuekit.events import Heard
+
+
+@click.command()
+@code_argument()
+@click.option("--last", type=COUNT, default=0, metavar="N", help="Only the last N.")
+@data_option()
+def bouts(code: str, last: int, folder: Path | None) -> None:
+    """List the bouts of CODE, oldest first, with what was changed since."""
+    with open_store(folder) as store:
+        store.learner(code)
+        kept = store.bouts(code)[-last:]
+    click.echo("\n".join(line for one in kept for line in told(one)) if kept else f"No bouts of {code} yet.")
+
+
+@click.command()
+@click.argument("number", type=BOUT, metavar="BOUT")
+@click.argument("field", metavar="WHAT")
+@click.argument("value", metavar="VALUE")
+@reason_option()
+@data_option()
+def correct(number: int, field: str, value: str, reason: str, folder: Path | None) -> None:
+    """Correct one thing of a stored BOUT; what was there before is kept.
+
+    WHAT is one of footfalls, longest-run, kept-beats, beats-on-pattern, lead, skill, feet, flight, others,
+    cue-level, help-level, mode, heard, met. An empty VALUE takes the entry away.
+    """
+    with open_store(folder) as store:
+        kept = store.bout(number)
+        if field not in AMENDABLE:
+            raise RecordError(f'"{field[:40]}" cannot be corrected: choose one of {", ".join(AMENDABLE)}')
+        before = kept.now
+        old, new = AMENDABLE[field].get(before), AMENDABLE[field].get(AMENDABLE[field].put(before, value))
+        store.add(Amendment(kept.id, now(), field, old, new, reason), code=before.learner)
+    click.echo(f"Bout {number}: {field} {old or '(not entered)'} -> {new or '(not entered)'}. Both are kept.")
+
+
+@click.command()
+@click.argument("number", type=BOUT, metavar="BOUT")
+@reason_option()
+@data_option()
+def void(number: int, reason: str, folder: Path | None) -> None:
+    """Let a stored BOUT count no longer; it stays in the list with the reason."""
+    with open_store(folder) as store:
+        kept = store.bout(number)
+        if kept.void_reason is not None:
+            raise RecordError(f"bout {number} is void already: {kept.void_reason}")
+        store.add(Amendment(kept.id, now(), "", "", "void", reason), code=kept.stored.learner)
+    click.echo(f"Bout {number} is void: {reason}")
+
+
+@click.command()
+@click.argument("number", type=BOUT, metavar="BOUT")
+@click.option(
+    "--by", "observer", required=True, metavar="ID", help="Who counted: a letter or number, no name."
+)
+@click.option("--footfalls", type=COUNT, help="Footfalls counted.")
+@click.option("--met", type=YesNo(), help="Whether the target was reached.")
+@click.option(
+    "--skill", type=OneOf(Seen), metavar="yes|no|not-seen", help="Whether it was the skill, by eye."
+)
+@data_option()
+def observe(
+    number: int,
+    observer: str,
+    footfalls: int | None,
+    met: bool | None,
+    skill: Seen | None,
+    folder: Path | None,
+) -> None:
+    """Enter what one person counted and saw of a BOUT, for agreement."""
+    if footfalls is None and met is None and skill is None:
+        raise RecordError("nothing was observed: give --footfalls, --met or --skill")
+    with open_store(folder) as store:
+        kept = store.bout(number)
+        code = kept.stored.learner
+        store.add(Observation(kept.id, code, observer.upper(), now(), footfalls, met, skill))
+    click.echo(f"Stored what {observer.upper()} saw of bout {number}.")
+
+
+@click.command()
+@code_argument()
+@data_option()
+def agreement(code: str, folder: Path | None) -> None:
+    """Tell how often two people, and a person and the program, said the same."""
+    with open_store(folder) as store:
+        store.learner(code)
+        seen = [entry.noun for entry in store.entries(Observation, code)]
+        found = agreements(seen, store.bouts(code))
+    for one in found:
+        click.echo(
+            f"{one.first} and {one.second}, {one.question}: {one.agreed} of {one.trials}, {one.percent:.0f} %"
+        )
+    if not found:
+        click.echo(f"No bout of {code} was counted twice yet: cuekit observe BOUT --by A --footfalls 12")
+
+
+def told(kept: KeptBout) -> list[str]:
+    """The lines of one bout; what was not entered is a dash."""
+    bout, done = kept.now, kept.now.conditions
+    levels = f"cue {done.cue_level or '-'}  help {done.help_level or '-'}  {bout.eye.lead or '-':<5}"
+    seen = f"eye {bout.eye.skill or '-'}"
+    line = f"{kept.number:>5}  {bout.at:%Y-%m-%d %H:%M}  {done.pattern:<16} {done.mode:<5} {levels}"
+    lines = [f"{line} {seen:<12} {found(bout)}".rstrip()]
+    lines += [
+        f"       {a.field} {a.old or '-'} -> {a.new or '-'}: {a.reason}" for a in kept.amendments if a.field
+    ]
+    return [*lines, f"       VOID: {kept.void_reason}"] if kept.void_reason is not None else lines
+
+
+def found(bout: BoutRecord) -> str:
+    """What was heard or counted, with who counted."""
+    numbers = bout.numbers
+    parts = [
+        f"run {numbers.longest_run}" if numbers.longest_run is not None else "",
+        f"kept {numbers.kept_beats}" if numbers.kept_beats is not None else "",
+        f"{numbers.footfalls} footfalls" if numbers.footfalls is not None else "",
+        "" if bout.met_by_teacher is None else f"teacher: {'met' if bout.met_by_teacher else 'missed'}",
+    ]
+    marks = [
+        "" if bout.source is Source.MICROPHONE else f" ({bout.source.value})",
+        "" if numbers.heard is Heard.CLEAR else f" ({numbers.heard.value})",
+    ]
+    return ", ".join(part for part in parts if part) + "".join(marks)

@@ -1,0 +1,153 @@
+"""`cuekit goal`: a measurable goal, and where it stands by the stored bouts."""
+
+from __future__ import annotations
+
+from dataclasses import replace
+from datetime import date
+from pathlib import Path
+
+import click
+
+from cuekit.bout_record import HelpLevel, Mode
+from cuekit.cli.options import SideChoice, Whole, folders_option
+from cuekit.cli.record_options import (
+    BOUT,
+    PERCENT,
+    Day,
+    OneOf,
+    YesNo,
+    code_argument,
+    data_option,
+    now,
+    open_store,
+)
+from cuekit.errors import CuekitError, RecordError
+from cuekit.goal_text import goal_text, standing_text
+from cuekit.goals import Criterion, Goal, Measure, evaluate
+from cuekit.pattern import Side
+from cuekit.pattern_files import load_pattern
+from cuekit.phrases import load_phrases
+from cuekit.schedule import CueLevel
+from cuekit.store import Entry, Store
+
+
+@click.group()
+def command() -> None:
+    """Goals: condition, behaviour, criterion, how measured."""
+
+
+@command.command()
+@code_argument()
+@click.option("--pattern", "name", metavar="NAME", help="The skill; the learner's own where left out.")
+@click.option("--measure", type=OneOf(Measure), default=Measure.LONGEST_RUN, show_default=True)
+@click.option("--at-least", type=Whole(1, 999), required=True, metavar="N", help="What a bout must reach.")
+@click.option("--met", type=Whole(1, 50), default=4, show_default=True, help="How many bouts must be met.")
+@click.option("--of", type=Whole(1, 50), default=5, show_default=True, help="Out of how many in a row.")
+@click.option("--days", type=Whole(1, 50), default=2, show_default=True, help="On how many different days.")
+@click.option(
+    "--cue", "cue_levels", type=OneOf(CueLevel), multiple=True, required=True, help="Cue level; repeat it."
+)
+@click.option(
+    "--help-level", "help_levels", type=OneOf(HelpLevel), multiple=True, default=("I",), show_default=True
+)
+@click.option("--mode", type=OneOf(Mode), default="feet", show_default=True)
+@click.option(
+    "--side", "sides", type=SideChoice(), multiple=True, help="Each side that must reach it; repeat it."
+)
+@click.option(
+    "--eye", "eye_needed", type=YesNo(), default=True, show_default="yes", help="Whether the eye must say so."
+)
+@click.option("--spread", "spread_at_most_percent", type=PERCENT, help="Steadiness a bout must have.")
+@click.option("--since", type=Day(), help="The first day that counts; today where left out.")
+@click.option("--review", type=Day(), help="The day of the review.")
+@click.option("--note", default="", metavar="TEXT")
+@folders_option()
+@data_option()
+def add(
+    code: str,
+    name: str | None,
+    met: int,
+    of: int,
+    days: int,
+    since: date | None,
+    cue_levels: tuple[CueLevel, ...],
+    help_levels: tuple[HelpLevel, ...],
+    sides: tuple[Side, ...],
+    folders: tuple[Path, ...],
+    folder: Path | None,
+    **rest: object,
+) -> None:
+    """Set a goal for CODE and show it in words."""
+    with open_store(folder) as store:
+        skill = name or store.learner(code).noun.skill
+        if not skill:
+            raise RecordError(f"which skill? Give --pattern, or cuekit learner set {code} --skill gallop")
+        pattern = load_pattern(skill, folders=folders)
+        goal = Goal(
+            code,
+            pattern.name,
+            criterion=Criterion(met, of, days),
+            since=since or now().date(),
+            cue_levels=tuple(dict.fromkeys(cue_levels)),
+            help_levels=tuple(dict.fromkeys(help_levels)),
+            sides=tuple(dict.fromkeys(sides)),
+            **rest,
+        )
+        entry = store.add(goal)
+    click.echo(f"Goal {entry.number}: {goal_text(goal, pattern.title, load_phrases('en', 'report'))}")
+
+
+@command.command("list")
+@code_argument()
+@folders_option()
+@data_option()
+def list_(code: str, folders: tuple[Path, ...], folder: Path | None) -> None:
+    """Show the goals of CODE and where each stands."""
+    phrases = load_phrases("en", "report")
+    with open_store(folder) as store:
+        store.learner(code)
+        goals = store.entries(Goal, code)
+        bouts = store.bouts(code)
+    for entry in goals:
+        evaluation = evaluate(entry.noun, bouts)
+        title = title_of(entry.noun.pattern, folders)
+        closed = " (closed)" if entry.noun.closed else ""
+        click.echo(f"Goal {entry.number}{closed}: {goal_text(entry.noun, title, phrases)}")
+        for standing in evaluation.standings:
+            click.echo(f"  {_capital(standing_text(evaluation, standing, phrases))}")
+        for judged in evaluation.uncounted:
+            click.echo(
+                f"  bout {judged.kept.number} does not count: {phrases.say(f'uncounted.{judged.why}')}"
+            )
+    if not goals:
+        click.echo(f"No goal for {code} yet: cuekit goal add {code} --at-least 6 --cue C4")
+
+
+@command.command()
+@click.argument("number", type=BOUT, metavar="GOAL")
+@data_option()
+def close(number: int, folder: Path | None) -> None:
+    """Close a goal; it stays in the records."""
+    with open_store(folder) as store:
+        entry = _goal(store, number)
+        store.add(replace(entry.noun, closed=True), about=entry.about)
+    click.echo(f"Goal {number} is closed.")
+
+
+def title_of(pattern: str, folders: tuple[Path, ...] = ()) -> str:
+    """Title of a stored pattern's name; the name itself where its file is no longer there."""
+    try:
+        return load_pattern(pattern, folders=folders).title
+    except CuekitError:
+        return pattern.capitalize()
+
+
+def _goal(store: Store, number: int) -> Entry[Goal]:
+    for entry in store.entries(Goal):
+        if entry.number == number:
+            return entry
+    raise RecordError(f"no goal {number}: cuekit goal list CODE shows them with their numbers")
+
+
+def _capital(text: str) -> str:
+    return text[:1].upper() + text[1:]

@@ -1,0 +1,130 @@
+"""`cuekit keep` scores a recording and stores the bout at once; `cuekit count` stores one counted by hand."""
+
+from __future__ import annotations
+
+from datetime import datetime
+from pathlib import Path
+from typing import Any
+
+import click
+
+from cuekit.bout_record import BoutRecord, Conditions, Numbers, Source
+from cuekit.cli.options import TEMPO_BPM, choose_pattern, folders_option, tempo_option
+from cuekit.cli.record_options import (
+    COUNT,
+    Moment,
+    YesNo,
+    conditions_options,
+    data_option,
+    eye_of,
+    eye_options,
+    learner_option,
+    now,
+    open_store,
+)
+from cuekit.errors import RecordError
+from cuekit.keeping import RULES, contract_of, numbers_of
+from cuekit.learner import Learner
+from cuekit.pattern_files import load_pattern
+from cuekit.scoring import score_recording
+from cuekit.soundfiles import read_recording
+
+_PATTERN = click.option(
+    "--pattern", "name", metavar="NAME", help="The skill; the learner's own where left out."
+)
+_AT = click.option("--at", type=Moment(), help="When it was done; now where left out.")
+_NOTE = click.option("--note", default="", metavar="TEXT", help="Your own words; no names.")
+
+
+@click.command()
+@click.argument("file", type=click.Path(path_type=Path))
+@learner_option()
+@_PATTERN
+@tempo_option("Beats a minute that were asked for; leave out where the learner chose.")
+@conditions_options()
+@eye_options()
+@_AT
+@_NOTE
+@folders_option()
+@data_option()
+def keep(
+    file: Path,
+    code: str,
+    name: str | None,
+    tempo_bpm: float | None,
+    folders: tuple[Path, ...],
+    folder: Path | None,
+    at: datetime | None,
+    note: str,
+    **entered: Any,
+) -> None:
+    """Score the recording FILE and store the bout at once: numbers only, never the sound."""
+    with open_store(folder) as store:
+        learner = store.learner(code).noun
+        if not learner.recording_allowed:
+            raise RecordError(
+                f"{code} is not to be recorded, so {file.name!r} was not opened: use cuekit count"
+            )
+        pattern = choose_pattern(_skill(name, learner), side=None, share=None, language="en", folders=folders)
+        score = score_recording(read_recording(file, limit_s=3600.0), pattern, tempo_bpm=tempo_bpm)
+        eye, conditions = _split(entered, pattern.name, tempo_bpm)
+        bout = BoutRecord(code, at or now(), conditions, numbers_of(score), eye, note=note, rules=RULES)
+        entry = store.add(bout, contract=contract_of(score))
+    click.echo(f"{score.advice.summary}\nStored as bout {entry.number} of {code}.")
+
+
+@click.command()
+@learner_option()
+@_PATTERN
+@click.option("--footfalls", type=COUNT, help="Footfalls counted.")
+@click.option("--run", "longest_run", type=COUNT, help="Most beats in a row on the pattern.")
+@click.option("--kept", "kept_beats", type=COUNT, help="Beats kept after the cue stopped.")
+@click.option("--on-pattern", "beats_on_pattern", type=COUNT, help="Beats on the pattern.")
+@click.option("--met", "met_by_teacher", type=YesNo(), help="Your own verdict.")
+@click.option("--paper", is_flag=True, help="Typed in from a paper sheet.")
+@click.option(
+    "--tempo", "tempo_bpm", type=TEMPO_BPM, metavar="BPM", help="Beats a minute that were asked for."
+)
+@conditions_options()
+@eye_options()
+@_AT
+@_NOTE
+@folders_option()
+@data_option()
+def count(
+    code: str,
+    name: str | None,
+    met_by_teacher: bool | None,
+    paper: bool,
+    tempo_bpm: float | None,
+    at: datetime | None,
+    note: str,
+    folders: tuple[Path, ...],
+    folder: Path | None,
+    **entered: Any,
+) -> None:
+    """Store a bout that you counted, now or from a paper sheet; it is marked so."""
+    counts = {
+        field: entered.pop(field) for field in ("footfalls", "longest_run", "kept_beats", "beats_on_pattern")
+    }
+    if met_by_teacher is None and all(value is None for value in counts.values()):
+        raise RecordError("nothing was counted: give --footfalls, --run, --kept, --on-pattern or --met")
+    with open_store(folder) as store:
+        pattern = load_pattern(_skill(name, store.learner(code).noun), folders=folders)
+        eye, conditions = _split(entered, pattern.name, tempo_bpm)
+        source = Source.PAPER if paper else Source.COUNTED
+        bout = BoutRecord(code, at or now(), conditions, Numbers(**counts), eye, source, met_by_teacher, note)
+        entry = store.add(bout)
+    click.echo(f"Stored as bout {entry.number} of {code} ({source.value}).")
+
+
+def _skill(name: str | None, learner: Learner) -> str:
+    if not (name or learner.skill):
+        raise RecordError(f"which skill? Give --pattern, or cuekit learner set {learner.code} --skill gallop")
+    return name or learner.skill
+
+
+def _split(entered: dict[str, Any], pattern: str, tempo_bpm: float | None) -> tuple:
+    """The eye mark and the conditions of the options entered."""
+    eye = eye_of(*(entered.pop(field) for field in ("lead", "skill", "feet", "flight", "others")))
+    return eye, Conditions(pattern, tempo_asked_bpm=tempo_bpm, **entered)

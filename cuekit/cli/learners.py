@@ -1,0 +1,120 @@
+"""`cuekit learner`: codes and how each is set up."""
+
+from __future__ import annotations
+
+from dataclasses import replace
+from pathlib import Path
+from typing import Any
+
+import click
+
+from cuekit.cli.options import TEMPO_BPM, Decimal, Decorator
+from cuekit.cli.record_options import Code, YesNo, code_argument, data_option, open_store
+from cuekit.errors import RecordError
+from cuekit.learner import Learner, looks_like_a_name
+
+_SETTINGS = {
+    "skill": click.option("--skill", metavar="PATTERN", help="What is being learnt, such as gallop."),
+    "step": click.option("--step", metavar="TEXT", help="Step of your ladder, such as G5."),
+    "own_tempo_bpm": click.option(
+        "--own-tempo", "own_tempo_bpm", type=TEMPO_BPM, help="Tempo without a cue."
+    ),
+    "cue_set": click.option("--tones", "cue_set", metavar="SET", help="Tone set the learner chose."),
+    "language": click.option("--language", metavar="CODE", help="Language of the cue words."),
+    "ceiling_db": click.option(
+        "--ceiling", "ceiling_db", type=Decimal(-60, 0, "dB"), help="Loudest cue against the usual level."
+    ),
+    "restrictions": click.option("--restrictions", metavar="TEXT", help="Your own note, shown at the start."),
+    "recording_allowed": click.option(
+        "--recording", "recording_allowed", type=YesNo(), help="Whether recordings may be opened."
+    ),
+}
+
+
+def _settings() -> Decorator:
+    def decorate(command: Any) -> Any:
+        for option in reversed(_SETTINGS.values()):
+            command = option(command)
+        return command
+
+    return decorate
+
+
+@click.group()
+def command() -> None:
+    """Learners: a code each, never a name, and how each is set up."""
+
+
+@command.command()
+@code_argument()
+@_settings()
+@click.option("--sure", is_flag=True, help="The code is no name, whatever it looks like.")
+@data_option()
+def add(code: str, sure: bool, folder: Path | None, **settings: Any) -> None:
+    """Begin to keep records on CODE, such as K-07."""
+    if looks_like_a_name(code) and not sure:
+        raise RecordError(
+            f"{code} looks like a name: take a code with a number, such as K-07.\n"
+            "If it is no name and no initials of one, say it again with --sure."
+        )
+    with open_store(folder) as store:
+        if store.entries(Learner, code):
+            raise RecordError(f"{code} is there already: cuekit learner set {code} changes it")
+        store.add(Learner(code, **_given(settings)))
+    click.echo(f"{code} added.")
+
+
+@command.command("set")
+@code_argument()
+@_settings()
+@data_option()
+def set_(code: str, folder: Path | None, **settings: Any) -> None:
+    """Change how CODE is set up; what is not named stays."""
+    with open_store(folder) as store:
+        store.add(replace(store.learner(code).noun, **_given(settings)))
+        click.echo("\n".join(told(store.learner(code).noun)))
+
+
+@command.command()
+@code_argument()
+@data_option()
+def show(code: str, folder: Path | None) -> None:
+    """Show how CODE is set up."""
+    with open_store(folder) as store:
+        click.echo("\n".join(told(store.learner(code).noun)))
+
+
+@command.command("list")
+@click.argument("codes", type=Code(), nargs=-1)
+@data_option()
+def list_(codes: tuple[str, ...], folder: Path | None) -> None:
+    """List learners with their bouts; of a group only, where CODES are given."""
+    with open_store(folder) as store:
+        counts = store.bout_counts()
+        learners = [entry.noun for entry in store.entries(Learner)]
+    shown = sorted((one for one in learners if not codes or one.code in codes), key=lambda one: one.code)
+    if not shown:
+        click.echo("No learners yet: begin with cuekit learner add K-07.")
+    for one in shown:
+        tempo = "" if one.own_tempo_bpm is None else f"{one.own_tempo_bpm:.0f}/min"
+        line = f"{one.code:<16} {counts.get(one.code, 0):>5} bouts  {one.skill:<16} {one.step:<6} {tempo}"
+        click.echo(line.rstrip())
+
+
+def told(learner: Learner) -> list[str]:
+    """The lines that show one learner; what was not entered is not shown."""
+    rows = [
+        ("skill", learner.skill),
+        ("step", learner.step),
+        ("own tempo", "" if learner.own_tempo_bpm is None else f"{learner.own_tempo_bpm:g} beats/min"),
+        ("tones", learner.cue_set),
+        ("language", learner.language),
+        ("loudness cap", "" if learner.ceiling_db is None else f"{learner.ceiling_db:g} dB"),
+        ("recording", "" if learner.recording_allowed else "NO RECORDING: count by hand with cuekit count"),
+        ("restrictions", learner.restrictions),
+    ]
+    return [learner.code, *(f"  {name}: {value}" for name, value in rows if value)]
+
+
+def _given(settings: dict[str, Any]) -> dict[str, Any]:
+    return {name: value for name, value in settings.items() if value is not None}

@@ -1,0 +1,144 @@
+"""`cuekit records`, `export`, `forget` and `merge`: the file itself, what leaves it, what is deleted."""
+
+from __future__ import annotations
+
+from pathlib import Path
+
+import click
+
+from cuekit.atomic import write_text
+from cuekit.cli.record_options import code_argument, data_option, now, open_store
+from cuekit.errors import RecordError
+from cuekit.export import as_csv, as_json
+from cuekit.filenames import shown
+from cuekit.store import ExportNote
+from cuekit.store_check import check as check_store
+from cuekit.store_check import restore as restore_backup
+from cuekit.store_check import try_backup
+from cuekit.store_file import back_up, backups_in, default_folder, refusing
+from cuekit.store_forget import Receipt
+from cuekit.store_forget import forget as forget_code
+from cuekit.store_merge import merge as merge_files
+
+
+@click.group()
+def command() -> None:
+    """The records file: where it is, whether it is sound, backups."""
+
+
+@command.command()
+@data_option()
+def where(folder: Path | None) -> None:
+    """Show the folder of the records and its backups."""
+    folder = folder or default_folder()
+    click.echo(f"Records: {shown(folder)}")
+    for backup in backups_in(folder):
+        click.echo(f"  backup {shown(backup.name)}")
+
+
+@command.command()
+@data_option()
+def check(folder: Path | None) -> None:
+    """Check every page and every row, and bring a fresh backup back on trial."""
+    with open_store(folder) as store:
+        report = check_store(store, now())
+    if report.problems:
+        raise RecordError("the records have a problem: " + "; ".join(report.problems[:3])[:400])
+    click.echo(f"All is sound: {report.entries} rows, {report.restored} came back in a trial restore.")
+    click.echo(
+        f"Backups: {report.backups}." + (" Make one: cuekit records backup" if not report.backups else "")
+    )
+
+
+@command.command()
+@data_option()
+def backup(folder: Path | None) -> None:
+    """Make a dated backup, and try it."""
+    with open_store(folder) as store:
+        with refusing(store.path):
+            made = back_up(store.connection, store.folder, now(), "asked")
+        rows, problems = try_backup(made)
+    if problems:
+        raise RecordError(f"the backup is not sound: {problems[0]}")
+    click.echo(f"{shown(made)}: {rows} rows, tried.")
+
+
+@command.command()
+@click.argument("file", type=click.Path(path_type=Path), required=False)
+@data_option()
+def restore(file: Path | None, folder: Path | None) -> None:
+    """Bring back the backup FILE, or the newest one; what was there is set aside, not deleted."""
+    folder = folder or default_folder()
+    found = backups_in(folder)
+    if file is None and not found:
+        raise RecordError(f"there is no backup in {shown(folder)}: name a FILE")
+    chosen = file or found[-1]
+    rows, aside = restore_backup(folder, chosen, now())
+    click.echo(f"{rows} rows came back from {shown(chosen.name)}.")
+    if aside is not None:
+        click.echo(f"What was there lies in {shown(aside)}.")
+
+
+@click.command()
+@code_argument()
+@click.option("--out", "path", type=click.Path(path_type=Path), required=True, metavar="FILE.json|FILE.csv")
+@click.option(
+    "--for", "purpose", default="", metavar="TEXT", help="For whom or why; kept in the record of exports."
+)
+@data_option()
+def export(code: str, path: Path, purpose: str, folder: Path | None) -> None:
+    """Write everything on CODE as JSON, or its bouts as a table (CSV) for a spreadsheet."""
+    ending = path.suffix.lower()
+    if ending not in (".json", ".csv"):
+        raise RecordError(f'{shown(path.name)}: end the name in ".json" (everything) or ".csv" (bouts)')
+    with open_store(folder) as store:
+        store.learner(code)
+        store.add(ExportNote(code, now(), str(path.absolute()), purpose))
+        content = as_json(store, code) if ending == ".json" else as_csv(store.bouts(code))
+        write_text(path, content, refusal=RecordError)
+    click.echo(f"{shown(path)} written. It is noted that it left the records.")
+
+
+@click.command()
+@code_argument()
+@click.option("--yes", is_flag=True, help="Do not ask.")
+@data_option()
+def forget(code: str, yes: bool, folder: Path | None) -> None:
+    """Delete everything on CODE, out of backups too, and search the raw files for what is left."""
+    with open_store(folder) as store:
+        if not yes:
+            click.confirm(
+                f"Delete {len(store.bouts(code))} bouts and all else on {code} for good?", abort=True
+            )
+        receipt = forget_code(store, code)
+    click.echo("\n".join(told(receipt)))
+    if receipt.traces:
+        raise RecordError(
+            f"{receipt.traces} traces of {code} are left in {shown(folder or default_folder())}"
+        )
+
+
+@click.command()
+@click.argument("file", type=click.Path(path_type=Path))
+@data_option()
+def merge(file: Path, folder: Path | None) -> None:
+    """Take in the records of another laptop from its records FILE or a backup; nothing is doubled."""
+    with open_store(folder) as store:
+        found = merge_files(store, file)
+    click.echo(
+        f"{found.entries} rows taken in, {found.bouts} of them bouts; {found.known} were known already."
+    )
+    if found.codes:
+        click.echo(f"New codes: {', '.join(found.codes)}. If one was forgotten here, forget it again.")
+
+
+def told(receipt: Receipt) -> list[str]:
+    """The receipt in lines."""
+    lines = [
+        f"Deletion receipt for {receipt.code}, {now():%Y-%m-%d %H:%M}",
+        f"  {receipt.entries} rows deleted from the records, and from {receipt.backups} backups.",
+        f"  {receipt.notes} notes of other learners no longer mention it.",
+        f"  {receipt.traces} traces found in {receipt.files} files searched byte by byte.",
+        "  Not in reach: copies made elsewhere, other backups of this computer, worn parts of a disk.",
+    ]
+    return [*lines, *(f"  Written earlier, delete it yourself: {shown(file)}" for file in receipt.exports)]
