@@ -84,15 +84,16 @@ class TakeFile:
             free = shutil.disk_usage(folder).free
             if free < LEAST_FREE_BYTES:
                 raise AudioError(
-                    f"only {free / 1e6:.0f} MB are free where recordings go ({shown(folder)}), and a long one "
-                    f"needs {LEAST_FREE_BYTES / 1e6:.0f}: make room first"
+                    f"only {free / 1e6:.0f} MB are free where recordings go ({shown(folder)}), and a long "
+                    f"one needs {LEAST_FREE_BYTES / 1e6:.0f}: make room first"
                 )
             self.path = folder / f"take-{datetime.datetime.now():%Y%m%d-%H%M%S}-{secrets.token_hex(3)}.wav"
             self.path.touch(mode=0o600, exist_ok=False)
             self._file = soundfile.SoundFile(self.path, "w", SAMPLE_RATE_HZ, 1, "PCM_16", format="WAV")
         except (OSError, soundfile.LibsndfileError) as problem:
             raise AudioError(
-                f"cannot record to {shown(folder)} ({_reason(problem)}): set another folder with --takes FOLDER"
+                f"cannot record to {shown(folder)} ({_reason(problem)}): "
+                "set another folder with --takes FOLDER"
             ) from None
 
     @property
@@ -109,8 +110,8 @@ class TakeFile:
             self._frames += block.size
         except (OSError, soundfile.LibsndfileError):
             self.trouble = (
-                f"recording stopped after {self.duration_s:.1f} s, as on a full disk: make room on the disk of "
-                f"{shown(self.path.parent)}"
+                f"recording stopped after {self.duration_s:.1f} s, as on a full disk: make room on the disk "
+                f"of {shown(self.path.parent)}"
             )
 
     def close(self) -> None:

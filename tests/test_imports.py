@@ -23,8 +23,8 @@ audio_port ear events filekinds filenames pattern pattern_syntax pcentre phrases
 asynchrony decoding long_share
 alignment atomic clips detection figures loudness pattern_fields schedule plain_text sound_card
 bout_record measures pattern_text recordings simulate simulate_feet soundheaders timeline ladder take_file supports cautions
-bout_marks faults glide pattern_files simulate_rooms soundfiles tones voice ladder_text progression goals agreement lessons store_file child_view
-advice bout_chart bout_path own_words ladder_files progress_text progress ladder_page goal_text
+bout_marks faults glide pattern_files simulate_rooms soundfiles tones voice ladder_text progression goals agreement lessons store_file child_view cue_arrival
+advice bout_chart bout_path own_words ladder_files progress_text progress ladder_page goal_text cue_leak
 scoring words store
 bout_plot bout_text contract cueing store_check store_forget
 render store_merge keeping export

@@ -1,0 +1,156 @@
+"""The cue in the microphone: nobody moving is nobody heard, and where the cue was is read to the millisecond."""
+
+from functools import cache
+
+import numpy as np
+import pytest
+from mir_eval.util import match_events
+
+from cuekit.cue_arrival import find_arrivals, for_analysis, settle
+from cuekit.cue_leak import CueLoudness, check_leak
+from cuekit.cueing import choose_cues
+from cuekit.detection import detect_footfalls
+from cuekit.events import Footfall, Heard, Hearing
+from cuekit.pattern_files import load_pattern
+from cuekit.phrases import load_phrases
+from cuekit.render import lay_out, render
+from cuekit.schedule import Plan, make_schedule
+from cuekit.scoring import score_recording
+from cuekit.simulate import Learner, follow, nobody
+from cuekit.simulate_rooms import SOUND_M_PER_S, Leak, Room, record
+from cuekit.tones import tone_set
+
+CLASSROOM, GYM = Room(rt60_s=0.6, volume_m3=190.0), Room(rt60_s=1.4, volume_m3=3800.0)
+DISTANCE_M = 1.0
+
+
+@cache
+def cue(name="wood"):
+    """A gallop's cue: schedule, track, samples."""
+    schedule = make_schedule(load_pattern("gallop"), Plan(100, 16))
+    track = lay_out(schedule, choose_cues(schedule, tone_set(name)))
+    return schedule, track, render(track)
+
+
+def take_of(room=CLASSROOM, *, above_db=0.0, delay_s=0.12, seed=0, name="wood", samples=None, moving=True):
+    schedule, track, clean = cue(name)
+    learner = Learner(scatter_s=0.02, short_db=-6.0)
+    done = follow(schedule, learner, seed=seed, start_s=track.lead_in_s) if moving else nobody(track.duration_s)
+    heard = clean if samples is None else samples
+    leak = Leak(heard, delay_s, above_db, DISTANCE_M) if above_db is not None else None
+    return record(done, room, seed=seed, leak=leak)
+
+
+def delay_of(take, name="wood"):
+    return settle(find_arrivals(take.recording().samples, for_analysis([cue(name)[2]])))
+
+
+# The first test of all.
+@pytest.mark.parametrize("name", ["wood", "tone", "bell", "drop", "soft"])
+@pytest.mark.parametrize("room", [CLASSROOM, GYM], ids=["classroom", "gym"])
+def test_cue_playing_and_nobody_moving_is_no_footfalls_heard(name, room):
+    recording = take_of(room, name=name, moving=False, above_db=10.0).recording()
+    score = score_recording(recording, load_pattern("gallop"), tempo_bpm=100)
+    assert score.hearing.footfalls == ()
+    assert score.hearing.heard is Heard.NOT_ENOUGH
+    assert score.advice.summary.startswith("No footfalls heard")
+    assert score.advice.fault is None
+
+
+# Bars of issue "Live practice", point 2 of what it must show; a child in time, 20 ms scatter.
+@pytest.mark.parametrize(("above_db", "least_f1"), [(-10.0, 0.93), (0.0, 0.90), (10.0, 0.80)])
+def test_a_child_in_time_is_heard_while_the_cue_plays(above_db, least_f1):
+    found = heard = true = 0
+    for seed, room in enumerate((CLASSROOM, GYM, CLASSROOM, GYM)):
+        take = take_of(room, above_db=above_db, seed=seed)
+        times_s = [footfall.time_s for footfall in detect_footfalls(take.recording()).footfalls]
+        found += len(match_events(take.times_s, np.array(times_s), 0.025))
+        heard, true = heard + len(times_s), true + take.times_s.size
+    assert 2 * found / (heard + true) >= least_f1
+
+
+@pytest.mark.parametrize("above_db", [-20.0, -10.0, 0.0, 10.0])
+@pytest.mark.parametrize("name", ["wood", "tone", "bell", "drop"])
+def test_the_delay_is_read_from_the_cue_in_the_recording(name, above_db):
+    for seed, room in enumerate((CLASSROOM, GYM)):
+        delay_s = 0.05 + 0.2 * seed
+        found = delay_of(take_of(room, above_db=above_db, delay_s=delay_s, seed=seed, name=name), name)
+        # 0.1 ms is what earlier trials reached at 0 dB and above; 2 ms is what is asked.
+        assert found.delay_s == pytest.approx(delay_s + DISTANCE_M / SOUND_M_PER_S, abs=1e-4)
+        assert found.jumped_at_s is None
+
+
+@pytest.mark.parametrize("seed", range(4))
+def test_feet_in_time_with_a_cue_in_earphones_are_not_taken_for_the_cue(seed):
+    assert delay_of(take_of(above_db=None, seed=seed)).delay_s is None
+
+
+def test_a_swelling_tone_gives_no_delay_rather_than_a_wrong_one():
+    for seed, room in enumerate((CLASSROOM, GYM)):
+        found = delay_of(take_of(room, name="soft", seed=seed), "soft")
+        assert found.delay_s is None
+
+
+@pytest.mark.parametrize("by_s", [0.05, -0.03])
+def test_a_time_line_that_slips_is_seen(by_s):
+    schedule, track, samples = cue()
+    half = round(0.55 * samples.size)
+    gap = round(abs(by_s) * 48_000)
+    slipped = (
+        np.concatenate([samples[:half], np.zeros(gap, np.float32), samples[half:]])
+        if by_s > 0
+        else np.concatenate([samples[:half], samples[half + gap :]])
+    )
+    take = take_of(samples=slipped, seed=1)
+    found = delay_of(take)
+    assert abs(found.jump_s) == pytest.approx(abs(by_s), abs=0.002)
+    assert found.jumped_at_s == pytest.approx(half / 48_000, abs=2.5)
+    recording = take.recording()
+    check = check_leak(
+        recording, detect_footfalls(recording), for_analysis([samples]), schedule, track.lead_in_s
+    )
+    assert not check.trusted
+    assert check.advice == "leak.jumped"
+
+
+def check_of(take, hearing=None):
+    schedule, track, samples = cue()
+    recording = take.recording()
+    hearing = detect_footfalls(recording) if hearing is None else hearing
+    return check_leak(recording, hearing, for_analysis([samples]), schedule, track.lead_in_s)
+
+
+def test_the_level_of_the_cue_over_the_feet_is_told_within_a_few_decibels():
+    stated_db = np.array([-10.0, 0.0, 10.0, 20.0, 30.0])
+    told_db = np.array([check_of(take_of(above_db=db)).above_feet_db for db in stated_db])
+    np.testing.assert_allclose(np.diff(told_db), 10.0, atol=1.0)
+    # The made leak is levelled by its loudest cue, a 3 dB accent; the counted beats are told.
+    np.testing.assert_allclose(told_db, stated_db - 3.0, atol=4.0)
+
+
+def test_a_cue_far_too_loud_is_told_with_the_mend():
+    check = check_of(take_of(above_db=32.0))
+    assert check.loudness is not CueLoudness.FINE
+    sentence = load_phrases().say(check.advice, above_db=check.above_feet_db)
+    assert "turn it down" in sentence.lower()
+
+
+def test_footfalls_in_the_count_in_take_the_trust_away():
+    take = take_of()
+    hearing = detect_footfalls(take.recording())
+    assert check_of(take, hearing).trusted
+    schedule, track, _ = cue()
+    ghost = Footfall(schedule.cues[1].time_s + track.lead_in_s + 0.12, -20.0)
+    haunted = Hearing((ghost, *hearing.footfalls), (), Heard.CLEAR, "", -60.0)
+    check = check_of(take, haunted)
+    assert (check.ghosts, check.trusted, check.advice) == (1, False, "leak.ghosts")
+    sentence = load_phrases().say(check.advice, ghosts=check.ghosts, counted=check.counted)
+    assert "turn the cue down" in sentence.lower()
+
+
+def test_a_learner_a_little_early_on_the_first_beat_is_no_ghost():
+    take = take_of()
+    hearing = detect_footfalls(take.recording())
+    schedule, track, _ = cue()
+    early = Footfall(schedule.go_s + track.lead_in_s + 0.12 - 0.2, -20.0)
+    assert check_of(take, Hearing((early, *hearing.footfalls), (), Heard.CLEAR, "", -60.0)).trusted
