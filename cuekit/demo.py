@@ -14,8 +14,10 @@ from pathlib import Path
 
 from cuekit.cueing import choose_cues
 from cuekit.errors import AudioError
+from cuekit.faults import SPLIT_LANDING_S
 from cuekit.filenames import shown
 from cuekit.pattern_files import load_pattern
+from cuekit.phrases import Phrases
 from cuekit.render import CueTrack, lay_out
 from cuekit.schedule import Plan, make_schedule
 from cuekit.scoring import Score, score_recording
@@ -39,12 +41,14 @@ class Truth:
         about: what it is, one sentence.
         pattern: what the learner was asked for.
         landings_s: when feet met the floor, at the microphone, s.
+        split: how many of them are two sounds, one foot after the other.
     """
 
     path: Path
     about: str
     pattern: str
     landings_s: tuple[float, ...]
+    split: int
 
 
 @dataclass(frozen=True)
@@ -75,11 +79,19 @@ class Agreement:
 
 @dataclass(frozen=True)
 class Judged:
-    """A demo recording, what was said of it, and how well it had been heard."""
+    """A demo recording, what was said of it, and how well it had been heard.
+
+    Attributes:
+        truth: what was put into it.
+        score: what was made of it.
+        agreement: of the landings.
+        split: landings heard as two sounds.
+    """
 
     truth: Truth
     score: Score
     agreement: Agreement
+    split: int
 
 
 def skip_track() -> CueTrack:
@@ -107,17 +119,23 @@ def read_truths(folder: Path | None = None) -> tuple[Truth, ...]:
     return truths
 
 
-def judge(truth: Truth) -> Judged:
+def judge(truth: Truth, phrases: Phrases | None = None) -> Judged:
     """Score a demo recording and hold what was heard against the truth.
+
+    Parameters
+    ----------
+    truth : of the recording
+    phrases : the language it is told in; English by default
 
     Raises
     ------
     AudioError
         The recording cannot be read.
     """
-    score = score_recording(read_recording(truth.path), load_pattern(truth.pattern))
-    heard_s = [footfall.time_s for footfall in score.alignment.footfalls]
-    return Judged(truth, score, compare(heard_s, truth.landings_s))
+    score = score_recording(read_recording(truth.path), load_pattern(truth.pattern), phrases=phrases)
+    heard = score.alignment.footfalls
+    split = sum(footfall.spread_s >= SPLIT_LANDING_S for footfall in heard)
+    return Judged(truth, score, compare([footfall.time_s for footfall in heard], truth.landings_s), split)
 
 
 def compare(heard_s: Sequence[float], landings_s: Sequence[float]) -> Agreement:
@@ -144,7 +162,8 @@ def _read_truth(path: Path) -> Truth:
     try:
         told = json.loads(path.read_text(encoding="utf-8"))
         times_s = tuple(sorted(float(landing["time_s"]) for landing in told["landings"]))
-        return Truth(path.with_name(told["recording"]), told["about"], told["pattern"], times_s)
+        split = sum(float(landing["spread_s"]) >= SPLIT_LANDING_S for landing in told["landings"])
+        return Truth(path.with_name(told["recording"]), told["about"], told["pattern"], times_s, split)
     except (OSError, ValueError, KeyError, TypeError) as problem:
         raise AudioError(
             f"{shown(path)} is not the file shipped with cuekit ({type(problem).__name__}): install it again"

@@ -116,6 +116,22 @@ def test_every_recording_is_told_beside_the_truth(output):
             assert ("WRONG: nobody moved" in told) == (agreement.false > 0)
 
 
+def test_landings_in_two_sounds_are_told_as_made_and_as_heard(output):
+    """The jumps were made with the feet 60 ms apart, all ten of them."""
+    (jump,) = [truth for truth in read_truths() if truth.path.stem == "jump-flam"]
+    assert jump.split == len(jump.landings_s) == 10
+    told = " ".join(output.split())
+    assert f"Two sounds a landing: made in 10, heard in {judge(jump).split}." in told
+    assert told.count("Two sounds a landing") == 1
+
+
+def test_it_is_told_in_spanish_too(muted, capsys):
+    assert run(["demo", "--quiet", "--language", "es"]) == 0
+    told = " ".join(capsys.readouterr().out.split())
+    for truth in read_truths():
+        assert judge(truth, load_phrases("es")).score.advice.summary in told
+
+
 def test_two_bouts_are_drawn_and_the_rest_told_in_a_few_lines(output):
     assert output.count("long part") >= 2
     assert output.count("beats 1–8") == 2
@@ -200,7 +216,7 @@ def test_its_sentences_are_all_used():
     """A sentence nobody says any more would be translated for nothing."""
     source = Path(demo_command.__file__).read_text(encoding="utf-8")
     keys = [key for key in load_phrases().sentences if key.startswith("demo.")]
-    assert [key for key in keys if f'"{key}"' not in source] == []
+    assert [key for key in keys if f'"{key}"' not in source.replace("'", '"')] == []
 
 
 def whole_process(*arguments, **environment):

@@ -48,9 +48,12 @@ SOUND_NAME = "cuekit-demo-skip.wav"
     metavar="FOLDER",
     help="Write the drawn page of one bout there (SVG; any web browser opens and prints it).",
 )
-def command(quiet: bool, plots_folder: Path | None) -> None:
+@click.option(
+    "--language", default="en", show_default=True, metavar="CODE", help="Language of the sentences: en or es."
+)
+def command(quiet: bool, plots_folder: Path | None, language: str) -> None:
     """See the whole job on the shipped recordings: play, listen, say what was heard."""
-    phrases = load_phrases()
+    phrases = load_phrases(language)
     truths = _in_order(read_truths())
     _tell(phrases.say("demo.opening"))
     _head(phrases.say("demo.play_head"))
@@ -61,7 +64,7 @@ def command(quiet: bool, plots_folder: Path | None) -> None:
     _tell(phrases.say("demo.listen", count=len(truths), window=f"{1000 * FOUND_WITHIN_S:.0f}"))
     total = Agreement(0, 0, 0)
     for truth in truths:
-        judged = judge(truth)
+        judged = judge(truth, phrases)
         total += judged.agreement
         click.echo()
         click.echo("\n".join(_lines(judged, phrases)))
@@ -113,20 +116,22 @@ def _lines(judged: Judged, phrases: Phrases) -> Iterator[str]:
     if truth.path.stem in DRAWN and advice.fault is not None:
         yield from _wrapped(advice.fault.may_also_be, "  May also be:   ")
         yield from _wrapped(advice.fault.ask, "  Ask your eye:  ")
-    yield from _wrapped(_agreement(judged.agreement, phrases), "  Truth: ")
+    yield from _wrapped(_agreement(judged, phrases), "  Truth: ")
     if truth.path.stem in DRAWN:
         unicode = (sys.stdout.encoding or "").lower().startswith("utf")
         yield ""
         yield from draw_bout_text(judged.score, width=WIDTH_COLUMNS, unicode=unicode)
 
 
-def _agreement(agreement: Agreement, phrases: Phrases) -> str:
+def _agreement(judged: Judged, phrases: Phrases) -> str:
     """How what was heard agrees with what was made."""
+    agreement, made = judged.agreement, judged.truth.split
     if not agreement.landings:
         key = "demo.silence_wrong" if agreement.false else "demo.silence_right"
         return phrases.say(key, false=agreement.false)
     key = "demo.agrees" if agreement.full else "demo.differs"
-    return phrases.say(key, landings=agreement.landings, found=agreement.found, false=agreement.false)
+    told = phrases.say(key, landings=agreement.landings, found=agreement.found, false=agreement.false)
+    return f"{told} {phrases.say('demo.split', made=made, heard=judged.split)}" if made else told
 
 
 def _draw_page(folder: Path, judged: Judged, phrases: Phrases) -> None:
