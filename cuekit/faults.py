@@ -24,6 +24,8 @@ SPLIT_LANDING_S = 0.030
 STEADY_PERCENT = 12.0
 """Spread of the beat up to which a bout is called steady, % (proposal; a child's own replaces it)."""
 DRIFT_PERCENT = 10.0
+STILLNESS_BEATS = 3
+"""A beat that long holds a planned stillness; a shorter one is a flight, a turn or a breath."""
 AIR_GAP, NO_AIR_GAP = 1.4, 1.2
 """A leap's longest gap against its other gaps: heard from the first on, not heard below the second."""
 
@@ -134,6 +136,14 @@ def _no_air_gap(alignment: Alignment, measures: Measures) -> Fault | None:
     return None
 
 
+def _moved_in_stillness(alignment: Alignment, measures: Measures) -> Fault | None:
+    rests = [beat for row in _rows(alignment) for beat in row if beat.plan.length >= STILLNESS_BEATS]
+    sounds = sum(len(beat.stirs_s) for beat in rests)
+    if sounds >= 2 and 2 * sum(bool(beat.stirs_s) for beat in rests) >= len(rests):
+        return Fault("moved-in-stillness", (("sounds", sounds), ("rests", len(rests))))
+    return None
+
+
 def _stopped(alignment: Alignment, measures: Measures) -> Fault | None:
     for row in _rows(alignment):
         for number, beat in enumerate(row, start=1):
@@ -171,6 +181,7 @@ _RULES: tuple[Callable[[Alignment, Measures], Fault | None], ...] = (
     _limping,
     _split_landing,
     _no_air_gap,
+    _moved_in_stillness,
     _stopped,
     _drifted,
     _extra_sounds,

@@ -73,6 +73,7 @@ class TimedBeat:
         heard: the beat of the alignment.
         plan: the beat of the pattern it stands for.
         lead_s, short_s, next_lead_s: footfall times, s; None where unheard.
+        stirs_s: sounds without a place in its planned silence (a rest, the air of a leap), s.
     """
 
     heard: HeardBeat
@@ -80,6 +81,7 @@ class TimedBeat:
     lead_s: float | None
     short_s: float | None
     next_lead_s: float | None
+    stirs_s: tuple[float, ...] = ()
 
     @property
     def complete(self) -> bool:
@@ -105,12 +107,23 @@ def timed_beats(alignment: Alignment, bout: Bout) -> tuple[TimedBeat, ...]:
     def at(index: int | None) -> float | None:
         return None if index is None else alignment.footfalls[index].time_s
 
-    return tuple(
-        TimedBeat(
-            beat, alignment.pattern.beats[beat.index], at(beat.lead), at(beat.short), at(beat.next_lead)
-        )
-        for beat in bout.beats
-    )
+    extras_s = [alignment.footfalls[index].time_s for index in bout.extra]
+    rows = []
+    for beat in bout.beats:
+        plan, lead_s, next_s = alignment.pattern.beats[beat.index], at(beat.lead), at(beat.next_lead)
+        stirs_s = _in_silence(extras_s, lead_s, next_s, float(plan.length)) if plan.length > 1 else ()
+        rows.append(TimedBeat(beat, plan, lead_s, at(beat.short), next_s, stirs_s))
+    return tuple(rows)
+
+
+def _in_silence(
+    extras_s: list[float], lead_s: float | None, next_s: float | None, length: float
+) -> tuple[float, ...]:
+    """The extra sounds between half a beat after a lead and the next one, s."""
+    if lead_s is None or next_s is None:
+        return ()
+    still_s = lead_s + 0.5 * (next_s - lead_s) / length
+    return tuple(time_s for time_s in extras_s if still_s < time_s < next_s)
 
 
 def measure_bout(alignment: Alignment, bout: Bout) -> Measures:
@@ -185,7 +198,8 @@ def _periods(row: tuple[TimedBeat, ...]) -> np.ndarray:
 def on_pattern(row: tuple[TimedBeat, ...]) -> tuple[bool, ...]:
     """For each beat of a bout, whether it kept the pattern.
 
-    Heard complete, judged, no gap over 1.6 median beats before the next lead, and: uneven, the
+    Heard complete, judged, still where the pattern is (a rest, the air of a leap), no gap over 1.6
+    median beats before the next lead, and: uneven, the
     running median of three neighbouring long shares within 0.58-0.82; even, its duration within
     15 % of the local tempo. The last beat, which no lead ends, is measured by the local tempo.
     """
@@ -199,7 +213,7 @@ def on_pattern(row: tuple[TimedBeat, ...]) -> tuple[bool, ...]:
     shares = beat_shares(row)
     flags = []
     for n, beat in enumerate(row):
-        fits = beat.complete and beat.plan.judged
+        fits = beat.complete and beat.plan.judged and not beat.stirs_s
         fits = fits and not (periods[n] > LONGEST_GAP_BEATS * median_s)
         if fits and beat.plan.uneven:
             near = shares[max(0, n - 1) : n + 2]
