@@ -223,7 +223,9 @@ def share_of_ratio(text: str) -> Fraction:
     for part in (long_text, short_text):
         digits = part.strip()
         if not colon or not digits.isascii() or len(digits) > 8 or not digits.replace(".", "", 1).isdigit():
-            raise PatternError(f'a ratio is written long:short, for example "2:1" or "3:2"; got "{text[:40]}"')
+            raise PatternError(
+                f'a ratio is written long:short, for example "2:1" or "3:2"; got "{text[:40]}"'
+            )
         numbers.append(Fraction(digits))
     long, short = numbers
     if short <= 0 or long < short:

@@ -170,7 +170,8 @@ def beats_for_seconds(pattern: Pattern, tempo_bpm: float, duration_s: float) -> 
     """Whole beats of a pattern, at least one, that start within `duration_s` at a steady tempo."""
     positions = duration_s * tempo_bpm / 60.0
     cycles, rest = divmod(positions, float(pattern.length))
-    return max(1, int(cycles) * len(pattern.beats) + sum(float(beat.at) < rest - 1e-9 for beat in pattern.beats))
+    started = sum(float(beat.at) < rest - 1e-9 for beat in pattern.beats)
+    return max(1, int(cycles) * len(pattern.beats) + started)
 
 
 def _count(n: int, count_in: int, plan: Plan) -> Cue:
@@ -236,12 +237,14 @@ def _check_spacing(schedule: Schedule) -> None:
     plan, name = schedule.plan, schedule.pattern.name
     if closest_s < CLOSEST_CUES_S - 1e-9:
         raise PatternError(
-            f"{name} at {plan.tempo_bpm:g} beats/min puts two cues {1000 * closest_s:.0f} ms apart; nobody can "
-            f"follow closer than {1000 * CLOSEST_CUES_S:.0f} ms: choose a slower tempo or a ratio nearer 1:1"
+            f"{name} at {plan.tempo_bpm:g} beats/min puts two cues {1000 * closest_s:.0f} ms apart; nobody "
+            f"can follow closer than {1000 * CLOSEST_CUES_S:.0f} ms: "
+            "choose a slower tempo or a ratio nearer 1:1"
         )
     slowest_s = max(60.0 / plan.tempo_bpm, 60.0 / plan.tempo_bpm / (1.0 + plan.tempo_change_percent / 100.0))
     if not schedule.pattern.uneven and slowest_s > FURTHEST_CUES_S:
         raise PatternError(
-            f"{name} at {60.0 / slowest_s:.0f} beats/min puts cues {slowest_s:.1f} s apart; nobody can follow "
-            f"further than {FURTHEST_CUES_S} s: choose a tempo of at least {60.0 / FURTHEST_CUES_S:.0f}"
+            f"{name} at {60.0 / slowest_s:.0f} beats/min puts cues {slowest_s:.1f} s apart; nobody can "
+            f"follow further than {FURTHEST_CUES_S} s: "
+            f"choose a tempo of at least {60.0 / FURTHEST_CUES_S:.0f}"
         )

@@ -45,7 +45,8 @@ def score_recording(
         tempo_bpm: the tempo asked for; None where the learner chose it.
         phrases: the language of the advice; English by default.
     """
-    return score_hearing(recording, detect_footfalls(recording), pattern, tempo_bpm=tempo_bpm, phrases=phrases)
+    hearing = detect_footfalls(recording)
+    return score_hearing(recording, hearing, pattern, tempo_bpm=tempo_bpm, phrases=phrases)
 
 
 def score_hearing(
