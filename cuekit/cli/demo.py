@@ -110,14 +110,16 @@ def _written(track: CueTrack) -> Path:
 def _lines(judged: Judged, phrases: Phrases) -> Iterator[str]:
     """What a recording is, what was said of it, and whether it had been heard right."""
     truth, advice = judged.truth, judged.score.advice
+    drawn = truth.path.stem in DRAWN
+    told = [("demo.made", truth.about), ("demo.says", advice.summary)]
+    if drawn and advice.fault is not None:
+        told += [("demo.may_also_be", advice.fault.may_also_be), ("demo.ask", advice.fault.ask)]
+    told.append(("demo.truth", _agreement(judged, phrases)))
+    width = max(len(phrases.say(key)) for key, _ in told)
     yield truth.path.stem
-    yield from _wrapped(truth.about, "  Made:  ")
-    yield from _wrapped(advice.summary, "  Says:  ")
-    if truth.path.stem in DRAWN and advice.fault is not None:
-        yield from _wrapped(advice.fault.may_also_be, "  May also be:   ")
-        yield from _wrapped(advice.fault.ask, "  Ask your eye:  ")
-    yield from _wrapped(_agreement(judged, phrases), "  Truth: ")
-    if truth.path.stem in DRAWN:
+    for key, text in told:
+        yield from _wrapped(text, f"  {phrases.say(key):<{width}}  ")
+    if drawn:
         unicode = (sys.stdout.encoding or "").lower().startswith("utf")
         yield ""
         yield from draw_bout_text(judged.score, width=WIDTH_COLUMNS, unicode=unicode)
@@ -145,7 +147,7 @@ def _draw_page(folder: Path, judged: Judged, phrases: Phrases) -> None:
     path = folder / f"cuekit-demo-{judged.truth.path.stem}.svg"
     write_text(path, draw_bout(judged.score))
     click.echo()
-    click.echo("\n".join(_wrapped(phrases.say("demo.page", path=shown(path)), "  Page:  ")))
+    click.echo("\n".join(_wrapped(phrases.say("demo.page", path=shown(path)), "  ")))
 
 
 def _head(text: str) -> None:
