@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import json
+import math
 from typing import Any
 
 from cuekit.advice import SpokenFault
@@ -30,7 +31,7 @@ def _score(score: Score) -> dict[str, Any]:
         "footfalls": [
             {
                 "time_s": round(footfall.time_s, 4),
-                "level_db": round(footfall.level_db, 1),
+                "level_db": _rounded(footfall.level_db, 1),
                 "confidence": round(footfall.confidence, 3),
                 "spread_s": round(footfall.spread_s, 4),
                 "beat": place[0] if place else None,
@@ -57,7 +58,7 @@ def _recording(recording: Recording, noise_db: float) -> dict[str, Any]:
         "duration_s": round(recording.duration_s, 3),
         "sample_rate_hz": recording.file_rate_hz,
         "channels": recording.channels,
-        "noise_db": round(noise_db, 1),
+        "noise_db": _rounded(noise_db, 1),
         "clipped_percent": round(recording.clipped_percent, 2),
         "warnings": list(recording.warnings),
     }
@@ -103,4 +104,5 @@ def _fault(fault: SpokenFault | None) -> dict[str, str] | None:
 
 
 def _rounded(value: float | None, digits: int) -> float | None:
-    return None if value is None else round(value, digits)
+    """The number as told; null where it does not exist, as the level of digital silence."""
+    return None if value is None or not math.isfinite(value) else round(value, digits)

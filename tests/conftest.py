@@ -1,0 +1,28 @@
+"""What several test files need: the command line as a teacher meets it."""
+
+from dataclasses import dataclass
+
+import pytest
+
+from cuekit.cli import run
+
+
+@dataclass(frozen=True)
+class Outcome:
+    """How a command ended: its exit code, stdout, and the lines of stderr."""
+
+    code: int
+    out: str
+    err: list[str]
+
+
+@pytest.fixture
+def cuekit_says(capsys):
+    """Run a command as typed; every argument becomes text."""
+
+    def call(*arguments):
+        code = run([str(argument) for argument in arguments])
+        captured = capsys.readouterr()
+        return Outcome(code, captured.out, captured.err.splitlines())
+
+    return call
