@@ -18,7 +18,7 @@ def goal_text(goal: Goal, skill: str, phrases: Phrases) -> str:
     """
     sides = [phrases.say(f"side.{side}") for side in goal.sides]
     each = phrases.say("goal.each_side", sides=joined(sides, phrases)) if sides else ""
-    spread = goal.spread_at_most_percent
+    spread, days = goal.spread_at_most_percent, counted("day_different", goal.criterion.days, phrases)
     parts = [
         phrases.say("goal.condition", cue=cues(goal, phrases), help=helps(goal, phrases)),
         phrases.say(
@@ -30,7 +30,7 @@ def goal_text(goal: Goal, skill: str, phrases: Phrases) -> str:
             n=goal.at_least,
         ),
         "" if spread is None else phrases.say("goal.spread", spread=f"{spread:g}"),
-        phrases.say("goal.criterion", met=goal.criterion.met, of=goal.criterion.of, days=goal.criterion.days),
+        phrases.say("goal.criterion", met=goal.criterion.met, of=goal.criterion.of, days=days),
         phrases.say("goal.measured_eye" if goal.eye_needed else "goal.measured"),
     ]
     return " ".join(part for part in parts if part)
@@ -46,10 +46,10 @@ def standing_text(evaluation: Evaluation, standing: Standing, phrases: Phrases) 
         "standing.last",
         met=standing.last_met,
         of=standing.last_of,
-        days=standing.last_days,
+        days=counted("day", standing.last_days, phrases),
         need_met=rule.met,
         need_of=rule.of,
-        need_days=rule.days,
+        need_days=counted("day", rule.days, phrases),
     )
     if standing.reached_on is not None:
         text += " " + phrases.say("standing.reached", day=standing.reached_on.isoformat())
@@ -64,6 +64,11 @@ def cues(goal: Goal, phrases: Phrases) -> str:
 def helps(goal: Goal, phrases: Phrases) -> str:
     """The help levels of a goal in words."""
     return joined([phrases.say(f"help.{level}") for level in goal.help_levels], phrases)
+
+
+def counted(what: str, n: int, phrases: Phrases) -> str:
+    """A number with its word: "1 day", "3 days"."""
+    return phrases.say(f"count.{what}.one" if n == 1 else f"count.{what}.more", n=n)
 
 
 def joined(words: Sequence[str], phrases: Phrases) -> str:

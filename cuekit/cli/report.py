@@ -1,0 +1,102 @@
+"""`cuekit report`: the family page or the team page as one file to print."""
+
+from __future__ import annotations
+
+from datetime import date
+from enum import StrEnum
+from pathlib import Path
+
+import click
+
+from cuekit.agreement import Observation, agreements
+from cuekit.atomic import write_text
+from cuekit.cli.options import folders_option
+from cuekit.cli.record_options import BOUT, Day, OneOf, code_argument, data_option, now, open_store
+from cuekit.errors import RecordError
+from cuekit.filenames import shown
+from cuekit.goals import Goal
+from cuekit.lessons import Lesson
+from cuekit.pattern_files import load_pattern
+from cuekit.phrases import load_phrases
+from cuekit.report import family_page, team_page
+from cuekit.report_data import Period, ReportData, report_data
+from cuekit.store import Entry, ExportNote, Store
+
+
+class Audience(StrEnum):
+    """For whom a page is."""
+
+    FAMILY = "family"
+    TEAM = "team"
+
+
+PAGES = {Audience.FAMILY: family_page, Audience.TEAM: team_page}
+
+
+@click.command()
+@code_argument()
+@click.option(
+    "--for", "audience", type=OneOf(Audience), default=Audience.TEAM, show_default=True, help="For whom."
+)
+@click.option(
+    "--goal", "number", type=BOUT, metavar="GOAL", help="Which goal; the newest open one where left out."
+)
+@click.option("--from", "first", type=Day(), help="First day; the goal's own where left out.")
+@click.option("--to", "last", type=Day(), help="Last day; today where left out.")
+@click.option("--language", default="en", show_default=True, metavar="en|es", help="Language of the page.")
+@click.option("--out", "path", type=click.Path(path_type=Path), required=True, metavar="FILE.html")
+@folders_option()
+@data_option()
+def command(
+    code: str,
+    audience: Audience,
+    number: int | None,
+    first: date | None,
+    last: date | None,
+    language: str,
+    path: Path,
+    folders: tuple[Path, ...],
+    folder: Path | None,
+) -> None:
+    """Write a page on CODE's goal that any web browser opens and prints, on Letter or A4."""
+    if path.suffix.lower() not in (".html", ".htm"):
+        raise RecordError(f'{shown(path.name)}: end the name in ".html"; a web browser prints it, to PDF too')
+    phrases = load_phrases(language, "report")
+    with open_store(folder) as store:
+        goal = _goal(store, code, number).noun
+        period = Period(first or goal.since, last or now().date())
+        if period.first > period.last:
+            raise RecordError(f"the page would begin on {period.first}, after its end on {period.last}")
+        page = PAGES[audience](
+            _gathered(store, goal, period), load_pattern(goal.pattern, folders=folders), phrases, now().date()
+        )
+        write_text(path, page, refusal=RecordError)
+        store.add(ExportNote(code, now(), str(path.absolute()), audience.value))
+    click.echo(f"{shown(path)} written: open it in a web browser and print it.")
+
+
+def _gathered(store: Store, goal: Goal, period: Period) -> ReportData:
+    bouts = store.bouts(goal.learner)
+    seen = [entry.noun for entry in store.entries(Observation, goal.learner)]
+    lessons = [entry.noun for entry in store.entries(Lesson, goal.learner)]
+    inside = [lesson for lesson in lessons if period.holds(lesson.start.date())]
+    return report_data(
+        goal,
+        bouts,
+        period,
+        agreements=agreements(seen, bouts),
+        minutes=sum(lesson.minutes or 0 for lesson in inside),
+        owed=sum(lesson.owed_min for lesson in inside),
+    )
+
+
+def _goal(store: Store, code: str, number: int | None) -> Entry[Goal]:
+    store.learner(code)
+    found = [entry for entry in store.entries(Goal, code) if number in (None, entry.number)]
+    chosen = [entry for entry in found if number is not None or not entry.noun.closed]
+    if not chosen:
+        which = "open goal" if number is None else f"goal {number}"
+        raise RecordError(
+            f"{code} has no {which}: cuekit goal list {code} shows them, cuekit goal add sets one"
+        )
+    return chosen[-1]
