@@ -25,6 +25,7 @@ from cuekit.contract import as_json
 from cuekit.errors import AudioError
 from cuekit.filenames import shown
 from cuekit.pattern import Side
+from cuekit.phrases import load_phrases
 from cuekit.scoring import Score, score_recording
 from cuekit.soundfiles import read_recording
 
@@ -36,13 +37,15 @@ from cuekit.soundfiles import read_recording
 @ratio_option()
 @tempo_option("Beats a minute that were asked for; leave out where the learner chose.")
 @click.option("--json", "json_wanted", is_flag=True, help="Print one JSON object instead of sentences.")
-@click.option("--plot", "plot_path", type=click.Path(path_type=Path), metavar="FILE.svg", help="Draw the bout.")
+@click.option(
+    "--plot", "plot_path", type=click.Path(path_type=Path), metavar="FILE.svg", help="Draw the bout."
+)
 @click.option(
     "--replay",
     "replay_path",
     type=click.Path(path_type=Path),
     metavar="FILE.wav",
-    help='Write "yours, then this one": the learner\'s rhythm as clean tones, then the target\'s.',
+    help="Write \"yours, then this one\": the learner's rhythm as clean tones, then the target's.",
 )
 @click.option(
     "--longest",
@@ -74,20 +77,28 @@ def command(
     """
     pattern = choose_pattern(name, side=side, share=share, language=language, folders=folders)
     if plot_path is not None and plot_path.suffix.lower() != ".svg":
-        raise AudioError(f'cannot draw {shown(plot_path)}: end the name in ".svg"; any web browser opens and prints it')
+        raise AudioError(
+            f'cannot draw {shown(plot_path)}: end the name in ".svg"; any web browser opens and prints it'
+        )
     recording = read_recording(file, limit_s=60.0 * longest_min)
-    score = score_recording(recording, pattern, tempo_bpm=tempo_bpm)
+    score = score_recording(recording, pattern, tempo_bpm=tempo_bpm, phrases=load_phrases(language))
+    click.echo(
+        as_json(score) if json_wanted else "\n".join(told(score, _takes_unicode()))
+    )  # kept whatever follows
     if plot_path is not None:
         write_text(plot_path, draw_bout(score))
     if replay_path is not None:
         write_replay(replay_path, score, tempo_bpm)
-    click.echo(as_json(score) if json_wanted else "\n".join(told(score, _takes_unicode())))
 
 
 def told(score: Score, unicode: bool) -> list[str]:
     """The lines a teacher reads: the sentence first, then what it rests on."""
     advice, pattern = score.advice, score.alignment.pattern
-    lines = [advice.summary, "", f"{pattern.title}, {score.recording.name}, {score.recording.duration_s:.0f} s"]
+    lines = [
+        advice.summary,
+        "",
+        f"{pattern.title}, {score.recording.name}, {score.recording.duration_s:.0f} s",
+    ]
     lines += [f"  Note: {warning}" for warning in score.recording.warnings]
     if score.hearing.reason:
         lines.append(f"  Heard: {score.hearing.heard.value}: {score.hearing.reason}")
@@ -95,7 +106,12 @@ def told(score: Score, unicode: bool) -> list[str]:
         lines += ["", *draw_bout_text(score, unicode=unicode), "", *_numbers(score)]
     if advice.fault is not None:
         fault = advice.fault
-        lines += ["", f"  Heard: {fault.heard}", f"  It may also be: {fault.may_also_be}", f"  Ask your eye: {fault.ask}"]
+        lines += [
+            "",
+            f"  Heard: {fault.heard}",
+            f"  It may also be: {fault.may_also_be}",
+            f"  Ask your eye: {fault.ask}",
+        ]
         lines += [f"  Also heard: {other.heard}" for other in advice.other_faults]
     lines += ["", f"  A microphone cannot tell {_listed(advice.cannot_tell)}."]
     return lines
@@ -111,7 +127,9 @@ def _numbers(score: Score) -> list[str]:
     if measures.tempo_bpm is not None:
         drift = measures.tempo_drift_percent
         steady = "" if measures.spread_percent is None else f", spread {measures.spread_percent:.0f} %"
-        change = "" if drift is None else f", {abs(drift):.0f} % {'faster' if drift > 0 else 'slower'} by the end"
+        change = (
+            "" if drift is None else f", {abs(drift):.0f} % {'faster' if drift > 0 else 'slower'} by the end"
+        )
         lines.append(f"  Tempo: {measures.tempo_bpm:.0f} beats a minute{steady}{change}.")
     share = measures.long_share
     if share is not None and score.alignment.pattern.uneven:
