@@ -10,7 +10,8 @@ from collections.abc import Iterable, Sequence
 from dataclasses import dataclass
 from datetime import datetime
 
-from cuekit.bout_record import KeptBout, Seen
+from cuekit.bout_history import KeptBout
+from cuekit.bout_record import Seen
 from cuekit.errors import RecordError
 
 

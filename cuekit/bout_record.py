@@ -1,17 +1,14 @@
 """A bout as it is kept: under which conditions, what was heard, what the eye saw, and what was changed since.
 
 None means "not entered" (or "not measured") everywhere here, and is never shown as anything else.
-Nothing is overwritten: a correction or a void is an `Amendment` beside the bout, and `KeptBout`
-lays them over it in order.
+Nothing is overwritten: a correction or a void lies beside the bout (`cuekit.bout_history`).
 """
 
 from __future__ import annotations
 
-from collections.abc import Callable
-from dataclasses import dataclass, replace
+from dataclasses import dataclass
 from datetime import date, datetime
 from enum import StrEnum
-from typing import Any
 
 from cuekit.errors import RecordError
 from cuekit.events import Heard
@@ -197,139 +194,3 @@ class BoutRecord:
     def day(self) -> date:
         """The day it was done, where it was done."""
         return self.at.date()
-
-
-@dataclass(frozen=True)
-class Amendment:
-    """One change to a stored bout; an empty `field` voids it.
-
-    Attributes:
-        bout: identity of the bout.
-        at: when it was changed.
-        field: what was changed, a key of `AMENDABLE`; empty for a void.
-        old, new: as text, for the history.
-        reason: why, in the teacher's words.
-    """
-
-    bout: str
-    at: datetime
-    field: str
-    old: str
-    new: str
-    reason: str
-
-    def __post_init__(self) -> None:
-        if self.field and self.field not in AMENDABLE:
-            known = ", ".join(AMENDABLE)
-            raise RecordError(f'"{self.field[:40]}" cannot be corrected: choose one of {known}')
-        if not self.reason.strip():
-            raise RecordError("a correction or a void needs a reason, in a few words")
-        if len(self.reason) > LONGEST_TEXT:
-            raise RecordError(f"a reason may have {LONGEST_TEXT} characters, got {len(self.reason)}")
-
-
-@dataclass(frozen=True)
-class KeptBout:
-    """A bout and its history.
-
-    Attributes:
-        id: identity, the same on every laptop.
-        number: running number in this file, by which the teacher names it.
-        stored: as it was first stored.
-        amendments: in the order they were made.
-    """
-
-    id: str
-    number: int
-    stored: BoutRecord
-    amendments: tuple[Amendment, ...] = ()
-
-    @property
-    def now(self) -> BoutRecord:
-        """The bout with all corrections laid over it."""
-        bout = self.stored
-        for amendment in self.amendments:
-            if amendment.field:
-                bout = AMENDABLE[amendment.field].put(bout, amendment.new)
-        return bout
-
-    @property
-    def corrections(self) -> int:
-        """How many corrections were made."""
-        return sum(bool(amendment.field) for amendment in self.amendments)
-
-    @property
-    def void_reason(self) -> str | None:
-        """Why it was voided; None where it counts."""
-        reasons = [amendment.reason for amendment in self.amendments if not amendment.field]
-        return reasons[-1] if reasons else None
-
-
-@dataclass(frozen=True)
-class Amendable:
-    """One thing of a bout that may be corrected: where it lies and how its text is read."""
-
-    part: str
-    attribute: str
-    read: Callable[[str], Any]
-
-    def get(self, bout: BoutRecord) -> str:
-        """Its present value as text; empty where not entered."""
-        holder = getattr(bout, self.part) if self.part else bout
-        value = getattr(holder, self.attribute)
-        if isinstance(value, bool):
-            return _YES_NO[value]
-        return "" if value is None else str(value)
-
-    def put(self, bout: BoutRecord, text: str) -> BoutRecord:
-        """The bout with the value of `text`; an empty text takes the entry away.
-
-        Raises:
-            RecordError: the text is no such value.
-        """
-        try:
-            value = self.read(text) if text else None
-        except ValueError:
-            name = self.attribute.replace("_", " ")
-            raise RecordError(f"{name} cannot be {text[:40]!r}{_choices(self.read)}") from None
-        if not self.part:
-            return replace(bout, **{self.attribute: value})
-        return replace(bout, **{self.part: replace(getattr(bout, self.part), **{self.attribute: value})})
-
-
-_YES_NO = {True: "yes", False: "no"}
-
-
-def _yes_no(text: str) -> bool:
-    if text not in ("yes", "no"):
-        raise ValueError(text)
-    return text == "yes"
-
-
-def _count(text: str) -> int:
-    if not (text.isascii() and text.isdigit() and len(text) <= 6):
-        raise ValueError(text)
-    return int(text)
-
-
-def _choices(read: Callable[[str], Any]) -> str:
-    if isinstance(read, type) and issubclass(read, StrEnum):
-        return f": choose one of {', '.join(read)}"
-    return ": enter yes or no" if read is _yes_no else ": enter a whole number of 0 or more"
-
-
-AMENDABLE = {
-    **{name.replace("_", "-"): Amendable("numbers", name, _count) for name in COUNTS},
-    "heard": Amendable("numbers", "heard", Heard),
-    "rhythm": Amendable("numbers", "rhythm", str),
-    "lead": Amendable("eye", "lead", Side),
-    "skill": Amendable("eye", "skill", Seen),
-    "feet": Amendable("eye", "feet", Feet),
-    "flight": Amendable("eye", "flight", Seen),
-    "others": Amendable("eye", "others", _yes_no),
-    "cue-level": Amendable("conditions", "cue_level", CueLevel),
-    "help-level": Amendable("conditions", "help_level", HelpLevel),
-    "mode": Amendable("conditions", "mode", Mode),
-    "met": Amendable("", "met_by_teacher", _yes_no),
-}
-"""What may be corrected, by the word the teacher uses."""

@@ -7,7 +7,8 @@ import io
 import json
 from collections.abc import Sequence
 
-from cuekit.bout_record import COUNTS, KeptBout
+from cuekit.bout_history import KeptBout
+from cuekit.bout_record import COUNTS
 from cuekit.record_json import to_plain
 from cuekit.store import KINDS, Store
 

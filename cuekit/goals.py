@@ -19,7 +19,8 @@ from dataclasses import dataclass
 from datetime import date
 from enum import StrEnum
 
-from cuekit.bout_record import BoutRecord, HelpLevel, KeptBout, Mode, Seen, Source
+from cuekit.bout_history import KeptBout
+from cuekit.bout_record import BoutRecord, HelpLevel, Mode, Seen, Source
 from cuekit.errors import RecordError
 from cuekit.events import Heard
 from cuekit.learner import LONGEST_TEXT

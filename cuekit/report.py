@@ -5,7 +5,8 @@ from __future__ import annotations
 from datetime import date
 
 from cuekit.agreement import PROGRAM
-from cuekit.bout_record import AMENDABLE, HelpLevel, KeptBout
+from cuekit.bout_history import KeptBout
+from cuekit.bout_record import HelpLevel
 from cuekit.goal_text import counted, goal_text, standing_text
 from cuekit.page import bullets, document, says, section, table, tag
 from cuekit.pattern import Pattern
@@ -201,8 +202,11 @@ def _history(data: ReportData, phrases: Phrases) -> str:
 
 
 def _corrections(kept: KeptBout) -> list[list[str]]:
-    changes = [one for one in kept.amendments if one.field in AMENDABLE]
-    return [[str(kept.number), one.field, one.old or "-", one.new or "-", one.reason] for one in changes]
+    return [
+        [str(kept.number), what, old or "-", new or "-", one.reason]
+        for one in kept.amendments
+        for what, old, new in one.changes
+    ]
 
 
 def _agreement(data: ReportData, phrases: Phrases) -> list[str]:

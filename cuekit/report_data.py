@@ -8,7 +8,8 @@ from dataclasses import dataclass
 from datetime import date
 
 from cuekit.agreement import Agreement
-from cuekit.bout_record import HelpLevel, KeptBout, Mode, Source
+from cuekit.bout_history import KeptBout
+from cuekit.bout_record import HelpLevel, Mode, Source
 from cuekit.events import Heard
 from cuekit.goals import Evaluation, Goal, Judged, Measure, Uncounted, evaluate
 from cuekit.pattern import Side

@@ -15,7 +15,8 @@ from pathlib import Path
 from typing import Any, Generic, TypeVar
 
 from cuekit.agreement import Observation
-from cuekit.bout_record import Amendment, BoutRecord, KeptBout
+from cuekit.bout_history import Amendment, KeptBout
+from cuekit.bout_record import BoutRecord
 from cuekit.errors import RecordError
 from cuekit.goals import Goal
 from cuekit.learner import Learner

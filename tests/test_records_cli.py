@@ -119,6 +119,28 @@ def test_story_14_the_machine_is_corrected_and_both_versions_are_kept(desk):
     assert "cannot be" in desk("correct", number, "lead", "up", "--reason", "x", code=6)[0]
 
 
+def test_story_14_sounds_that_were_not_the_childs_are_struck_out_and_the_bout_measured_anew(desk):
+    desk("learner", "add", "K-07", "--skill", "skip")
+    number = desk("keep", demo("skip-clear"), "--learner", "K-07", *ALONE)[-1].split()[3]
+    heard = desk("sounds", number)
+    before = len(heard)
+    leads = [line.split()[0] for line in heard if "lead" in line]
+    desk("strike", number, *leads[3:5], "--reason", "the adult stepped in")
+    with Store(desk.folder) as store:
+        (kept,) = store.bouts("K-07")
+    assert kept.stored.numbers.footfalls == before
+    assert kept.now.numbers.footfalls == before - 2
+    assert kept.now.numbers.complete_beats < kept.stored.numbers.complete_beats
+    assert kept.corrections == 1
+    assert any(
+        f"footfalls {before} -> {before - 2}: the adult stepped in" in line for line in desk("bouts", "K-07")
+    )
+    assert "there is no sound 999" in desk("strike", number, 999, "--reason", "x", code=6)[0]
+    desk("strike", number, *range(1, before - 2), "--reason", "two people")
+    with Store(desk.folder) as store:
+        assert store.bouts("K-07")[0].now.numbers.heard == "not enough"
+
+
 def test_story_26_twenty_alternating_bouts_stay_with_their_codes(desk):
     codes = ["K-07", "M-12", "T-03", "R-21"]
     for code in codes:

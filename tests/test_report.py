@@ -11,17 +11,8 @@ from html.parser import HTMLParser
 import pytest
 
 from cuekit.agreement import Agreement
-from cuekit.bout_record import (
-    Amendment,
-    BoutRecord,
-    Conditions,
-    EyeMark,
-    HelpLevel,
-    KeptBout,
-    Numbers,
-    Seen,
-    Source,
-)
+from cuekit.bout_history import Amendment, KeptBout
+from cuekit.bout_record import BoutRecord, Conditions, EyeMark, HelpLevel, Numbers, Seen, Source
 from cuekit.cli import run
 from cuekit.goals import Criterion, Goal, Measure
 from cuekit.learner import Learner

@@ -16,7 +16,8 @@ from pathlib import Path
 import pytest
 
 import cuekit
-from cuekit.bout_record import Amendment, BoutRecord, Conditions, HelpLevel, Numbers
+from cuekit.bout_history import Amendment
+from cuekit.bout_record import BoutRecord, Conditions, HelpLevel, Numbers
 from cuekit.errors import RecordError
 from cuekit.learner import Learner
 from cuekit.schedule import CueLevel

@@ -11,6 +11,7 @@ from __future__ import annotations
 import datetime
 import difflib
 import importlib
+import os
 import sys
 import traceback
 from dataclasses import dataclass
@@ -60,6 +61,8 @@ COMMANDS = {
     "bouts": Entry("cuekit.cli.bouts:bouts", "List the stored bouts of a learner."),
     "correct": Entry("cuekit.cli.bouts:correct", "Correct a stored bout; both versions are kept."),
     "void": Entry("cuekit.cli.bouts:void", "Let a stored bout count no longer, with a reason."),
+    "sounds": Entry("cuekit.cli.sounds:sounds", "List the footfalls heard in a stored bout."),
+    "strike": Entry("cuekit.cli.sounds:strike", "Strike out sounds that were not the learner's."),
     "observe": Entry("cuekit.cli.bouts:observe", "Enter what one person counted of a bout."),
     "agreement": Entry("cuekit.cli.bouts:agreement", "How often people, and the program, said the same."),
     "goal": Entry("cuekit.cli.goals:command", "Measurable goals and where they stand."),
@@ -113,6 +116,9 @@ def group(ctx: click.Context) -> None:
 
 def main() -> NoReturn:
     """Run the command line and leave with its exit code."""
+    # The matrices of the ear are small: shared between threads they take ten times as long, and live
+    # listening would fall behind. numpy reads this when it is imported, which is later.
+    os.environ.setdefault("OPENBLAS_NUM_THREADS", "1")
     sys.exit(run(sys.argv[1:]))
 
 

@@ -7,7 +7,8 @@ from pathlib import Path
 import click
 
 from cuekit.agreement import Observation, agreements
-from cuekit.bout_record import AMENDABLE, Amendment, BoutRecord, KeptBout, Seen, Source
+from cuekit.bout_history import AMENDABLE, Amendment, KeptBout
+from cuekit.bout_record import BoutRecord, Seen, Source
 from cuekit.cli.record_options import (
     BOUT,
     COUNT,
@@ -124,9 +125,10 @@ def told(kept: KeptBout) -> list[str]:
     seen = f"eye {bout.eye.skill or '-'}"
     line = f"{kept.number:>5}  {bout.at:%Y-%m-%d %H:%M}  {done.pattern:<16} {done.mode:<5} {levels}"
     lines = [f"{line} {seen:<12} {found(bout)}".rstrip()]
-    lines += [
-        f"       {a.field} {a.old or '-'} -> {a.new or '-'}: {a.reason}" for a in kept.amendments if a.field
-    ]
+    for one in kept.amendments:
+        lines += [
+            f"       {what} {old or '-'} -> {new or '-'}: {one.reason}" for what, old, new in one.changes
+        ]
     return [*lines, f"       VOID: {kept.void_reason}"] if kept.void_reason is not None else lines
 
 
