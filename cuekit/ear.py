@@ -27,6 +27,10 @@ _SHORT_BANDS, _LONG_BANDS = 24, 40
 _LONG_AHEAD = 256
 """Samples of the long window that lie after the moment: 16 ms, so that little has to be waited for."""
 
+LONG_AHEAD_S = _LONG_AHEAD / SAMPLE_RATE_HZ
+MARGIN = _LONG
+"""Samples that a step may need on either side."""
+
 QUIETEST = 1e-9
 AHEAD_STEPS = 6
 """Steps after a moment that its probability depends on."""
@@ -96,24 +100,36 @@ def load_ear() -> Ear:
 def listen(samples: np.ndarray, ear: Ear) -> Impression:
     """Run the network over mono samples at 16 kHz, in pieces, so that hours cost little memory."""
     steps = samples.size // HOP + 1
-    padded = np.pad(samples, (PAST_STEPS * HOP + _LONG, (AHEAD_STEPS + 1) * HOP + _LONG))
-    outputs = []
-    for start in range(0, steps, CHUNK_STEPS):
-        stop = min(start + CHUNK_STEPS, steps)
-        features = features_of(padded, start, stop + PAST_STEPS + AHEAD_STEPS, margin=_LONG)
-        outputs.append(_run(features, ear)[PAST_STEPS : PAST_STEPS + stop - start])
-    out = np.concatenate(outputs)
-    return Impression(out[:, 0], np.clip(out[:, 1], -3, 3) * HOP_S)
+    pieces = [
+        _listen_between(samples, start, min(start + CHUNK_STEPS, steps), ear)
+        for start in range(0, steps, CHUNK_STEPS)
+    ]
+    return impression_of(np.concatenate(pieces))
 
 
-def features_of(padded: np.ndarray, start: int, stop: int, margin: int) -> np.ndarray:
-    """Log band energies of steps `start` to `stop` of samples padded by `margin` on both sides.
+def impression_of(outputs: np.ndarray) -> Impression:
+    """The two outputs of the network, (steps, 2), as an impression."""
+    return Impression(outputs[:, 0], np.clip(outputs[:, 1], -3, 3) * HOP_S)
+
+
+def _listen_between(samples: np.ndarray, start: int, stop: int, ear: Ear) -> np.ndarray:
+    """Outputs of steps `start` to `stop`; what lies before and after the sound is silence, as in training."""
+    from_step, to_step = start - PAST_STEPS, stop + AHEAD_STEPS
+    from_sample, to_sample = from_step * HOP - MARGIN, to_step * HOP + MARGIN
+    inside = samples[max(from_sample, 0) : max(to_sample, 0)]
+    before = max(-from_sample, 0)
+    padded = np.pad(inside, (before, to_sample - from_sample - before - inside.size))
+    return _run(features_of(padded, 0, to_step - from_step), ear)[PAST_STEPS : PAST_STEPS + stop - start]
+
+
+def features_of(padded: np.ndarray, start: int, stop: int) -> np.ndarray:
+    """Log band energies of steps `start` to `stop` of samples padded by `MARGIN` on both sides.
 
     Returns:
         shape (steps, 64): 24 bands of the short spectrum, 40 of the long one, about -1 to 1.
     """
     count = stop - start
-    first = margin + start * HOP
+    first = MARGIN + start * HOP
     short = _frames(padded, first - _SHORT // 2, _SHORT, count)
     long = _frames(padded, first - _LONG + _LONG_AHEAD, _LONG, count)
     return np.concatenate(
@@ -152,6 +168,38 @@ def _bank(size: int, bands: int, low_hz: float, high_hz: float) -> np.ndarray:
     return np.clip(np.minimum(rising, falling), 0, None).astype(np.float32)
 
 
+class Flow:
+    """The network fed step by step: the same outputs as over the whole, `AHEAD_STEPS` later."""
+
+    def __init__(self, ear: Ear) -> None:
+        self._ear = ear
+        self._rows = [_past_of(layer) for layer in (*ear.layers, ear.head)]
+        self.feed(features_of(np.zeros(2 * MARGIN + PAST_STEPS * HOP, np.float32), 0, PAST_STEPS))
+
+    def feed(self, features: np.ndarray) -> np.ndarray:
+        """Outputs, (steps, 2), of as many steps as were fed, delayed by the steps ahead."""
+        signal = features
+        for n, layer in enumerate(self._ear.layers):
+            rows = np.concatenate([self._rows[n], signal])
+            steps = max(rows.shape[0] - _reach(layer), 0)
+            before = _reach(layer) - layer.ahead * layer.dilation
+            grown = np.maximum(_dot(rows, steps, layer), 0)
+            signal = grown + rows[before : before + steps] if grown.shape[1] == rows.shape[1] else grown
+            self._rows[n] = rows[steps:]
+        return _dot(signal, signal.shape[0], self._ear.head)
+
+
+def _past_of(layer: Layer) -> np.ndarray:
+    """Nothing heard yet: the rows before the first that a layer looks back on."""
+    before = _reach(layer) - layer.ahead * layer.dilation
+    return np.zeros((before, layer.weight.shape[1]), np.float32)
+
+
+def _reach(layer: Layer) -> int:
+    """Steps from the first tap of a layer to its last."""
+    return (layer.weight.shape[0] - 1) * layer.dilation
+
+
 def _run(features: np.ndarray, ear: Ear) -> np.ndarray:
     """The network's two outputs at every step, shape (steps, 2)."""
     signal = features
@@ -163,9 +211,13 @@ def _run(features: np.ndarray, ear: Ear) -> np.ndarray:
 
 def _convolve(signal: np.ndarray, layer: Layer) -> np.ndarray:
     """A dilated convolution that keeps the length; nothing is heard beyond the ends."""
-    taps, channels, width = layer.weight.shape
     after = layer.ahead * layer.dilation
-    padded = np.pad(signal, (((taps - 1) * layer.dilation - after, after), (0, 0)))
-    steps = signal.shape[0]
-    past = np.concatenate([padded[tap * layer.dilation :][:steps] for tap in range(taps)], axis=1)
-    return past @ layer.weight.reshape(taps * channels, width) + layer.bias
+    padded = np.pad(signal, ((_reach(layer) - after, after), (0, 0)))
+    return _dot(padded, signal.shape[0], layer)
+
+
+def _dot(rows: np.ndarray, steps: int, layer: Layer) -> np.ndarray:
+    """The first `steps` results of a layer over rows that hold all its taps."""
+    taps, channels, width = layer.weight.shape
+    seen = np.concatenate([rows[tap * layer.dilation :][:steps] for tap in range(taps)], axis=1)
+    return seen @ layer.weight.reshape(taps * channels, width) + layer.bias

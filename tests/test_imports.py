@@ -19,20 +19,20 @@ HELP_LIMIT_S = 0.25
 # A module may import from the lines above its own only. The package itself ("") stands above them all.
 LAYERS = """
 errors
-audio_port ear events filekinds filenames pattern pattern_syntax pcentre phrases quiet rises shipped sounds svg learner record_json store_schema page
+audio_port ear events filekinds filenames pattern pattern_syntax pcentre phrases quiet rises shipped sounds svg learner record_json store_schema page interrupts keys thirds
 asynchrony decoding long_share step_choice
 alignment atomic clips detection figures loudness pattern_fields schedule plain_text sound_card cue_timing
-bout_record measures pattern_text recordings simulate simulate_feet soundheaders timeline ladder take_file supports cautions
+bout_record measures pattern_text recordings simulate simulate_feet soundheaders timeline ladder take_file supports cautions live_ear pattern_title
 bout_changes bout_history
-bout_marks faults glide pattern_files simulate_rooms soundfiles tones voice ladder_text progression goals agreement lessons store_file child_view cue_arrival
+bout_marks faults glide pattern_files simulate_rooms soundfiles tones voice ladder_text progression goals agreement lessons store_file child_view cue_arrival live kept
 advice bout_chart bout_path own_words ladder_files progress_text progress ladder_page goal_text cue_leak report_plot cue_faults ladder_records
 scoring words store report_data
-bout_plot bout_text contract cueing store_check store_forget report
+bout_plot bout_text contract cueing store_check store_forget report sheets
 render store_merge keeping export
-demo replay rescoring
-cli.options cli.replays
-cli.record_options
-cli.demo cli.patterns cli.play cli.score cli.ladder cli.learners cli.keep cli.bouts cli.goals cli.lessons cli.records cli.report cli.next_step cli.sounds
+demo replay rescoring live_verdict
+cli.options cli.replays session cli.cue_choice
+cli.record_options cli.takes live_text
+cli.demo cli.patterns cli.play cli.score cli.ladder cli.learners cli.keep cli.bouts cli.goals cli.lessons cli.records cli.report cli.next_step cli.sounds cli.sheet cli.listen cli.practice cli.check
 cli
 __main__
 """

@@ -1,6 +1,7 @@
 """Train the network that tells feet from other sounds (`cuekit/ear.py`), on development scenes only.
 
-    python tools/train_ear.py --minutes 8 --out cuekit/ear.npz [--hold SOURCE ...]
+    python tools/train_scenes.py --cues cues.npz
+    python tools/train_ear.py --minutes 9 --cues cues.npz --out ear.npz [--start ear.npz] [--hold SOURCE ...]
 
 Needs torch, scipy and the built material of `tests/hearing` (see its README). Scenes are mixed by
 worker processes and kept in a pool from which batches are drawn with new levels and new
@@ -79,9 +80,13 @@ def targets(onsets: torch.Tensor, others: torch.Tensor) -> tuple[torch.Tensor, .
     nearest = away.abs().min(dim=2)
     offset = torch.gather(away, 2, nearest.indices[..., None])[..., 0]
     label = torch.where(nearest.values <= 0.5, 1.0, torch.where(nearest.values <= 1.5, 0.5, 0.0))
-    other = ((torch.nan_to_num(others, nan=1e6)[:, None, :] - at).abs().min(dim=2).values < 0.03) & (label == 0)
+    other = ((torch.nan_to_num(others, nan=1e6)[:, None, :] - at).abs().min(dim=2).values < 0.03) & (
+        label == 0
+    )
     early = nearest.values.new_zeros(nearest.values.shape, dtype=torch.bool)
-    early[:, :3] = (torch.nan_to_num(onsets, nan=1e6).min(dim=1).values < 0.005)[:, None]  # cut through a landing
+    early[:, :3] = (torch.nan_to_num(onsets, nan=1e6).min(dim=1).values < 0.005)[
+        :, None
+    ]  # cut through a landing
     weight = torch.where(other, 0.25, 1.0) * torch.where(early, 0.0, 1.0)
     return label, offset, weight
 
@@ -140,7 +145,9 @@ def loss_of(network: nn.Module, batch: tuple[torch.Tensor, ...], vary: bool) -> 
     cross = nn.functional.binary_cross_entropy_with_logits(out[:, 0], label, reduction="none")
     near = (offset.abs() <= 2.0).float() * weight
     late = (out[:, 1] - offset).abs() * near
-    return (cross * weight * (1 + 4 * label)).sum() / weight.sum() + 0.02 * late.sum() / near.sum().clamp(min=1)
+    return (cross * weight * (1 + 4 * label)).sum() / weight.sum() + 0.02 * late.sum() / near.sum().clamp(
+        min=1
+    )
 
 
 def f_measure(network: nn.Module, batch: tuple[torch.Tensor, ...]) -> str:
@@ -164,7 +171,9 @@ def f_measure(network: nn.Module, batch: tuple[torch.Tensor, ...]) -> str:
                 if times.size and np.abs(times - time_s).min() <= 0.025:
                     hits += 1
                     errors.append(times[np.abs(times - time_s).argmin()] - time_s)
-        best = max(best, (2 * hits / max(found + true, 1), threshold, float(np.median(np.abs(errors or [1])))))
+        best = max(
+            best, (2 * hits / max(found + true, 1), threshold, float(np.median(np.abs(errors or [1]))))
+        )
     return f"F1 {best[0]:.4f} at {best[1]:.1f}, median error {1000 * best[2]:.2f} ms"
 
 
@@ -178,11 +187,23 @@ def save(network: Network, path: Path) -> None:
     np.savez_compressed(path, plan=np.array(plan, np.int16), **arrays)
 
 
+def restore(network: Network, path: Path) -> None:
+    """Take the weights that `save` wrote."""
+    with np.load(path) as stored:
+        for n, layer in enumerate([*network.layers, network.head]):
+            weight = stored[f"weight{n}"].astype(np.float32).transpose(2, 1, 0)
+            layer.weight.data = torch.from_numpy(np.ascontiguousarray(weight))
+            layer.bias.data = torch.from_numpy(stored[f"bias{n}"].astype(np.float32))
+
+
 def main() -> None:
     """Train for so many minutes."""
     parser = argparse.ArgumentParser(description=__doc__)
     parser.add_argument("--minutes", type=float, default=8.0)
     parser.add_argument("--out", type=Path, required=True)
+    parser.add_argument("--cues", type=Path, required=True, help="made by train_scenes.py --cues")
+    parser.add_argument("--start", type=Path, help="weights to go on from")
+    parser.add_argument("--rate", type=float, default=2e-3, help="highest learning rate")
     parser.add_argument("--hold", nargs="*", default=[])
     parser.add_argument("--workers", type=int, default=max(1, (os.cpu_count() or 2) - 1))
     parser.add_argument("--pool", type=int, default=40_000)
@@ -194,8 +215,8 @@ def main() -> None:
     held = tuple(choice.hold)
     context = multiprocessing.get_context("spawn")
     made, test = context.Queue(2000), context.Queue(500)
-    jobs = [(1_000_000 + n, choice.workers, held, False, made) for n in range(choice.workers)]
-    jobs += [(500_000_000 + n, 2, held, True, test) for n in range(2)]
+    jobs = [(1_000_000 + n, choice.workers, held, False, choice.cues, made) for n in range(choice.workers)]
+    jobs += [(500_000_000 + n, 2, held, True, choice.cues, test) for n in range(2)]
     workers = [context.Process(target=produce, args=job, daemon=True) for job in jobs]
     for worker in workers:
         worker.start()
@@ -206,15 +227,22 @@ def main() -> None:
         time.sleep(0.2)
     for worker in workers[-2:]:
         worker.terminate()
-    network = Network().to(device)
+    network = Network()
+    if choice.start:
+        restore(network, choice.start)
+    network = network.to(device)
     print(f"{sum(p.numel() for p in network.parameters())} weights on {device}", flush=True)
-    optimiser = torch.optim.AdamW(network.parameters(), lr=2e-3, weight_decay=1e-3)
+    optimiser = torch.optim.AdamW(network.parameters(), lr=choice.rate, weight_decay=1e-3)
     start, step, told = time.monotonic(), 0, 0.0
     check = (seen.samples.float() / 32768, seen.onsets, seen.others)
     while time.monotonic() < end:
         share = (time.monotonic() - start) / max(end - start, 1)
         for group in optimiser.param_groups:
-            group["lr"] = 2e-3 * min(1.0, (step + 1) / 300) * (0.02 + 0.98 * 0.5 * (1 + np.cos(np.pi * min(share, 1))))
+            group["lr"] = (
+                choice.rate
+                * min(1.0, (step + 1) / 300)
+                * (0.02 + 0.98 * 0.5 * (1 + np.cos(np.pi * min(share, 1))))
+            )
         pool.take(made, 400)
         loss = loss_of(network, pool.batch(choice.batch), vary=True)
         optimiser.zero_grad()
@@ -224,7 +252,10 @@ def main() -> None:
         step += 1
         if time.monotonic() - told > 45:
             told = time.monotonic()
-            print(f"{told - start:5.0f} s step {step} scenes {pool.made} loss {loss.item():.4f} {f_measure(network, check)}", flush=True)
+            print(
+                f"{told - start:5.0f} s step {step} scenes {pool.made} loss {loss.item():.4f} {f_measure(network, check)}",
+                flush=True,
+            )
             save(network, choice.out)
     print(f"end: step {step} scenes {pool.made} {f_measure(network, check)}", flush=True)
     save(network, choice.out)

@@ -1,5 +1,7 @@
 """Training scenes for `tools/train_ear.py`: the development scenes of `tests/hearing`, with more feet.
 
+    python tools/train_scenes.py --cues FILE.npz    collect cuekit's own tones and words first
+
 Eleven recordings of feet are few. New "children" are made from them by layering two clips at contact,
 by new spectra and decays, and others from scratch: the floor model of `cuekit.simulate_feet` and plain
 knocks. Balls are varied alike, so that a spectrum alone does not give them away.
@@ -7,10 +9,15 @@ knocks. Balls are varied alike, so that a spectrum alone does not give them away
 
 from __future__ import annotations
 
+import argparse
 import multiprocessing
 import os
+import sys
 from dataclasses import replace
 from fractions import Fraction
+from pathlib import Path
+
+sys.path.insert(0, str(Path(__file__).resolve().parents[1]))
 
 import numpy as np
 from scipy.signal import resample_poly
@@ -28,9 +35,12 @@ _CLIPS = 5
 _LEAD = round(CONTACT_LEAD_S * RATE_HZ)
 
 
-def produce(first: int, stride: int, held: tuple[str, ...], only_held: bool, out: multiprocessing.Queue) -> None:
+def produce(
+    first: int, stride: int, held: tuple[str, ...], only_held: bool, cues: Path, out: multiprocessing.Queue
+) -> None:
     """Mix scenes for ever: (samples int16, onsets, other onsets, samples used)."""
     os.environ["OPENBLAS_NUM_THREADS"] = "1"
+    _play_own_cues(cues)
     whole = scenes.load_material(scenes.DEVELOPMENT, RATE_HZ)
     feet = tuple(foot for foot in whole.feet if (foot.source in held) == (only_held and bool(held)))
     known = replace(whole, feet=feet)
@@ -49,6 +59,8 @@ def _scene(seed: int, rng: np.random.Generator) -> tuple[np.ndarray, np.ndarray,
     recipe = scenes.training_recipe(seed, 7.5)
     if rng.random() < 0.1:
         recipe = replace(recipe, noise_db=-110.0)
+    if rng.random() < 0.25:
+        recipe = _alone(recipe, rng)
     scene = scenes.make_scene(recipe, seed, scenes.DEVELOPMENT, RATE_HZ, scenes.TRAINING_VARIETY)
     start = int(rng.uniform(0, 1.4) * RATE_HZ)
     part = scene.samples[start : start + round(SCENE_S * RATE_HZ)]
@@ -56,6 +68,63 @@ def _scene(seed: int, rng: np.random.Generator) -> tuple[np.ndarray, np.ndarray,
     samples[: part.size] = np.round(np.clip(part, -1, 1) * 32767)
     at = start / RATE_HZ
     return samples, _fixed(scene.onsets_s - at), _fixed(scene.other_onsets_s - at), part.size
+
+
+def _alone(recipe: scenes.Recipe, rng: np.random.Generator) -> scenes.Recipe:
+    """A recording without feet: a voice, a cue or a ball alone, at any level of the room."""
+    empty = replace(
+        recipe,
+        skill=None,
+        speech=None,
+        cue=None,
+        ball_db=None,
+        whistle_db=None,
+        walker_db=None,
+        channel="plain",
+    )
+    empty = replace(empty, noise_db=float(rng.uniform(-60, -20)))
+    kind = rng.choice(["adult", "child", "cue", "ball", "whistle"], p=[0.35, 0.15, 0.3, 0.15, 0.05])
+    if kind == "cue":
+        return replace(empty, cue=str(rng.choice(["tone", "woodblock", "word", "word"])), cue_db=0.0)
+    if kind == "ball":
+        return replace(empty, ball_db=0.0)
+    return replace(empty, whistle_db=0.0) if kind == "whistle" else replace(empty, speech=str(kind))
+
+
+def _play_own_cues(file: Path) -> None:
+    """Let half of the cues in the scenes be those that cuekit plays."""
+    with np.load(file) as stored:
+        own = {
+            kind: [stored[name] for name in stored.files if name.startswith(kind)]
+            for kind in ("tone", "word")
+        }
+    plain = scenes.disturbers.cue_sounds
+
+    def cue_sounds(kind: str, material: Material, rng: np.random.Generator) -> tuple[np.ndarray, np.ndarray]:
+        if rng.random() < 0.5:
+            return plain(kind, material, rng)
+        sounds = own["word" if kind == "word" else "tone"]
+        return tuple(sounds[int(n)] for n in rng.integers(len(sounds), size=2))
+
+    scenes.disturbers.cue_sounds = cue_sounds
+
+
+def collect_cues(file: Path) -> None:
+    """Write cuekit's own tones and words, at the rate of the scenes."""
+    from cuekit.schedule import Role
+    from cuekit.tones import tone_set, tone_set_names
+    from cuekit.words import load_voice, shipped_languages
+
+    arrays = {}
+    for name in tone_set_names():
+        for role in Role:
+            arrays[f"tone/{name}/{role}"] = _at_rate(tone_set(name).of_role(role).plain.samples)
+    for language in shipped_languages():
+        voice = load_voice(language)
+        for text in voice.texts:
+            for speed in voice.speeds:
+                arrays[f"word/{language}/{text}/{speed}"] = _at_rate(voice.take(text, speed).sound.samples)
+    np.savez_compressed(file, **arrays)
 
 
 def _fixed(times_s: np.ndarray) -> np.ndarray:
@@ -84,15 +153,34 @@ def richer(material: Material, rng: np.random.Generator) -> Material:
         feet += [Sound(f"knock{child}", np.pad(clip, (_LEAD, 0))) for clip in _knocks(rng)]
     even = tuple(Sound(foot.source, _levelled(foot.samples, level)) for foot in feet)
     balls = material.balls + tuple(
-        Sound(f"{ball.source}~", _filtered(scenes.varied(ball.samples, float(rng.uniform(0.6, 1.6)), 0.0), rng, 6.0))
+        Sound(
+            f"{ball.source}~",
+            _filtered(scenes.varied(ball.samples, float(rng.uniform(0.6, 1.6)), 0.0), rng, 6.0),
+        )
         for ball in material.balls
     )
-    return replace(material, feet=even, balls=balls)
+    spoken = {
+        kind: tuple(
+            Sound(
+                f"{one.source}~",
+                _filtered(scenes.varied(one.samples, float(rng.uniform(0.82, 1.25)), 0.0), rng, 3.0),
+            )
+            for one in getattr(material, kind)
+        )
+        for kind in ("adults", "children")
+    }
+    return replace(material, feet=even, balls=balls, **spoken)
 
 
-def _blended(first: tuple[Sound, ...], second: tuple[Sound, ...], rng: np.random.Generator) -> list[np.ndarray]:
+def _blended(
+    first: tuple[Sound, ...], second: tuple[Sound, ...], rng: np.random.Generator
+) -> list[np.ndarray]:
     """Two recordings landing together, of one child: one spectrum, one decay."""
-    share, keep_s, curve = rng.uniform(0, 1), float(rng.choice([0.02, 0.05, 0.1, 0.3])), int(rng.integers(1 << 30))
+    share, keep_s, curve = (
+        rng.uniform(0, 1),
+        float(rng.choice([0.02, 0.05, 0.1, 0.3])),
+        int(rng.integers(1 << 30)),
+    )
     made = []
     for _ in range(_CLIPS):
         a, b = (clips[int(rng.integers(len(clips)))].samples for clips in (first, second))
@@ -149,3 +237,11 @@ def _level(samples: np.ndarray) -> float:
 
 def _levelled(samples: np.ndarray, level: float) -> np.ndarray:
     return (samples * (level / max(_level(samples), 1e-9))).astype(np.float32)
+
+
+if __name__ == "__main__":
+    parser = argparse.ArgumentParser(
+        description=__doc__, formatter_class=argparse.RawDescriptionHelpFormatter
+    )
+    parser.add_argument("--cues", type=Path, required=True)
+    collect_cues(parser.parse_args().cues)
