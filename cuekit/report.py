@@ -10,6 +10,7 @@ from cuekit.bout_record import HelpLevel
 from cuekit.goal_text import counted, goal_text, standing_text
 from cuekit.page import bullets, document, says, section, table, tag
 from cuekit.pattern import Pattern
+from cuekit.pattern_title import title_of
 from cuekit.phrases import Phrases
 from cuekit.report_data import Group, ReportData
 from cuekit.report_plot import draw_progress
@@ -19,7 +20,7 @@ def family_page(data: ReportData, pattern: Pattern, phrases: Phrases, today: dat
     """One page for the family: goal, where it stands, the dots, two things to play, what it cannot show."""
     say = phrases.say
     clap = "home.clap" if pattern.uneven else "home.clap_even"
-    skill = _title(pattern, phrases).lower()
+    skill = title_of(pattern, phrases).lower()
     return document(
         f"{data.goal.learner}: {say('page.family')}",
         phrases.language,
@@ -69,7 +70,7 @@ def team_page(data: ReportData, pattern: Pattern, phrases: Phrases, today: date)
 def _facts(data: ReportData, pattern: Pattern, phrases: Phrases, audience: str) -> str:
     say = phrases.say
     period = say("word.from_to", first=data.period.first.isoformat(), last=data.period.last.isoformat())
-    skill = _title(pattern, phrases).capitalize()
+    skill = title_of(pattern, phrases).capitalize()
     facts = [
         say(audience),
         f"{say('word.learner')}: {data.goal.learner}",
@@ -80,7 +81,7 @@ def _facts(data: ReportData, pattern: Pattern, phrases: Phrases, audience: str) 
 
 
 def _goal(data: ReportData, pattern: Pattern, phrases: Phrases) -> str:
-    return says("p", goal_text(data.goal, _title(pattern, phrases), phrases), whole=data.goal.learner)
+    return says("p", goal_text(data.goal, title_of(pattern, phrases), phrases), whole=data.goal.learner)
 
 
 def _standings(data: ReportData, phrases: Phrases) -> list[str]:
@@ -120,7 +121,7 @@ def _level(data: ReportData, group: Group, pattern: Pattern, phrases: Phrases) -
         cue=_named("cue", group.cue_level, phrases),
         help=_named("help", group.help_level, phrases),
         code=data.goal.learner,
-        skill=_title(pattern, phrases).lower(),
+        skill=title_of(pattern, phrases).lower(),
         side=side,
         middle=f"{found.middle:g}",
         measure=say(f"measure.{data.goal.measure}"),
@@ -226,11 +227,6 @@ def _agreement(data: ReportData, phrases: Phrases) -> list[str]:
 
 def _who(name: str, phrases: Phrases) -> str:
     return phrases.say("word.program") if name == PROGRAM else name
-
-
-def _title(pattern: Pattern, phrases: Phrases) -> str:
-    """Name of the skill in the language of the page, where it has one."""
-    return phrases.sentences.get(f"skill.{pattern.name}", pattern.title)
 
 
 def _limits(phrases: Phrases) -> str:
