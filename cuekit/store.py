@@ -22,6 +22,7 @@ from cuekit.goals import Goal
 from cuekit.learner import Learner
 from cuekit.lessons import Lesson
 from cuekit.record_json import from_text, to_text
+from cuekit.step_choice import StepChoice, StopSeen
 from cuekit.store_file import open_file, records_path, refusing, transaction
 from cuekit.store_schema import MIGRATIONS
 
@@ -43,6 +44,8 @@ KINDS = {
     "observation": Observation,
     "goal": Goal,
     "lesson": Lesson,
+    "choice": StepChoice,
+    "stop": StopSeen,
     "export": ExportNote,
 }
 """Names of the nouns in the file."""

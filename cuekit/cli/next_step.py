@@ -1,0 +1,103 @@
+"""`cuekit next`: the step a learner does next, with its counts; the teacher may choose another."""
+
+from __future__ import annotations
+
+import json
+from pathlib import Path
+
+import click
+
+from cuekit.bout_history import KeptBout
+from cuekit.cli.record_options import code_argument, data_option, now, open_store
+from cuekit.errors import RecordError
+from cuekit.ladder import Ladder
+from cuekit.ladder_files import list_ladders, load_ladder
+from cuekit.ladder_records import Climb, climb, step_of
+from cuekit.phrases import Phrases, load_phrases
+from cuekit.progress_text import say_decision
+from cuekit.progression import Decision, decide
+from cuekit.step_choice import StepChoice, StopSeen
+from cuekit.store import Store
+
+_FOLDER = click.Path(exists=True, file_okay=False, path_type=Path)
+
+
+@click.command()
+@code_argument()
+@click.option(
+    "--ladder", "name", metavar="SKILL", help="Which ladder; that of the latest bout where left out."
+)
+@click.option("--choose", "chosen", metavar="STEP", help="Take this step instead; counting starts afresh.")
+@click.option("--reason", default="", metavar="TEXT", help="Why you chose it; it is kept.")
+@click.option("--stop-sign", "sign", metavar="TEXT", help="Store a stop sign you saw, such as pain.")
+@click.option(
+    "--own", "folders", type=_FOLDER, multiple=True, metavar="FOLDER", help="A folder of your own ladders."
+)
+@click.option("--language", default="en", show_default=True, metavar="CODE", help="en or es.")
+@data_option()
+def command(
+    code: str,
+    name: str | None,
+    chosen: str | None,
+    reason: str,
+    sign: str | None,
+    folders: tuple[Path, ...],
+    language: str,
+    folder: Path | None,
+) -> None:
+    """Say the next step of CODE: up, hold, down, or change the support, and why."""
+    phrases = load_phrases(language)
+    with open_store(folder) as store:
+        learner = store.learner(code).noun
+        ladder = _ladder(store, code, name or learner.skill, folders)
+        if sign is not None:
+            store.add(StopSeen(code, now(), sign))
+        if chosen is not None:
+            proposed = decide(_climb(store, code, ladder).events, ladder).to.key
+            store.add(StepChoice(code, now(), ladder.step(chosen).key, proposed, reason))
+        found = _climb(store, code, ladder)
+    click.echo("\n".join(_told(decide(found.events, ladder), found, ladder, phrases, learner.restrictions)))
+
+
+def _told(decision: Decision, found: Climb, ladder: Ladder, phrases: Phrases, note: str) -> list[str]:
+    """The lines a teacher reads: the teacher's own note, the proposal, where it stands."""
+    to, side = decision.to, f", {decision.side}" if decision.side else ""
+    lines = (
+        [phrases.say("caution.note", note=note), phrases.say("caution.you_decide")] if note.strip() else []
+    )
+    lines += say_decision(decision, ladder, phrases)
+    if found.waiting:
+        bouts = ", ".join(str(number) for number in found.waiting[-5:])
+        lines.append(phrases.say("progress.waiting", bouts=bouts, first=found.waiting[-1]))
+    place = f"{ladder.title}{side}: {to.number}/{len(ladder.steps)}  {to.key}"
+    return [*lines, "", place, f"cuekit ladder {ladder.name} --step {to.number}"]
+
+
+def _ladder(store: Store, code: str, name: str, folders: tuple[Path, ...]) -> Ladder:
+    """The ladder asked for, else that of the latest bout at a step of one."""
+    names = list_ladders(folders=folders)
+    if name in names:
+        return load_ladder(name, folders=folders)
+    ladders = [load_ladder(each, folders=folders) for each in names]
+    for kept in reversed(store.bouts(code)):
+        for ladder in ladders:
+            if step_of(kept.now, ladder) is not None:
+                return ladder
+    raise RecordError(
+        f"no bout of {code} is at a step of a ladder yet: name one with --ladder ({', '.join(names)}), "
+        f"and keep bouts with --step, such as --step gallop-alone"
+    )
+
+
+def _climb(store: Store, code: str, ladder: Ladder) -> Climb:
+    bouts = store.bouts(code)
+    choices = [entry.noun for entry in store.entries(StepChoice, code)]
+    stops = [entry.noun for entry in store.entries(StopSeen, code)]
+    return climb(ladder, bouts, choices, stops, _faults(store, bouts))
+
+
+def _faults(store: Store, bouts: list[KeptBout]) -> dict[str, str]:
+    """Id of what was heard in each bout that was scored from a recording."""
+    contracts = {kept.id: store.contract(kept.id) for kept in bouts}
+    faults = {bout: json.loads(text).get("fault") for bout, text in contracts.items() if text}
+    return {bout: fault["id"] for bout, fault in faults.items() if fault}
