@@ -10,7 +10,7 @@ import sqlite3
 import tempfile
 from contextlib import closing
 from dataclasses import dataclass
-from datetime import datetime
+from datetime import UTC, datetime
 from pathlib import Path
 
 from cuekit.errors import RecordError
@@ -57,6 +57,13 @@ def check(store: Store, now: datetime) -> Report:
     if os.name == "posix" and store.path.stat().st_mode & 0o077:
         problems.append("other accounts of this computer may read the file")
     return Report(entries, tuple(problems), len(backups_in(store.folder)), restored)
+
+
+def unseen_since(store: Store, day: datetime) -> tuple[str, ...]:
+    """Codes of which nothing was stored since a day: to be asked whether they are still needed."""
+    sql = "SELECT code FROM entries GROUP BY code HAVING max(stored_at) < ? ORDER BY code"
+    with refusing(store.path):
+        return tuple(row[0] for row in store.connection.execute(sql, (day.astimezone(UTC).isoformat(),)))
 
 
 def problems_of(connection: sqlite3.Connection) -> tuple[str, ...]:

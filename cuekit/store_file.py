@@ -28,6 +28,10 @@ _MAGIC = b"SQLite format 3\0"
 _HEADER_BYTES = 100
 
 
+class RecordsBusyError(RecordError):
+    """Another program holds the records longer than we wait."""
+
+
 def default_folder() -> Path:
     """Where the records lie unless told otherwise.
 
@@ -144,7 +148,8 @@ def refusing(path: Path) -> Iterator[None]:
     try:
         yield
     except sqlite3.OperationalError as problem:
-        raise RecordError(f"cannot use the records {shown(path)}: {_reason(str(problem))}") from None
+        kind = RecordsBusyError if "locked" in str(problem) else RecordError
+        raise kind(f"cannot use the records {shown(path)}: {_reason(str(problem))}") from None
     except sqlite3.DatabaseError as problem:
         raise RecordError(
             f"the records {shown(path)} are damaged ({problem}): they were left as they are.\n"

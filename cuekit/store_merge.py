@@ -52,10 +52,11 @@ def merge(store: Store, other: Path) -> Merged:
             rows = source.execute(f"SELECT {columns} FROM entries ORDER BY number").fetchall()
             contracts = source.execute("SELECT bout, contract FROM contracts").fetchall()
     with refusing(store.path), transaction(store.connection):
-        return _take_in(store.connection, rows, contracts)
+        return take_in(store.connection, rows, contracts)
 
 
-def _take_in(connection: sqlite3.Connection, rows: list[tuple], contracts: list[tuple]) -> Merged:
+def take_in(connection: sqlite3.Connection, rows: list[tuple], contracts: list[tuple]) -> Merged:
+    """Insert the rows that are not here yet, with their contracts; within a transaction of the caller."""
     here = {row[0] for row in connection.execute("SELECT id FROM entries")}
     codes = {row[0] for row in connection.execute("SELECT DISTINCT code FROM entries")}
     new = [row for row in rows if row[0] not in here]

@@ -5,12 +5,14 @@ import json
 import os
 import subprocess
 import sys
+from datetime import UTC, datetime
 from pathlib import Path
 
 import pytest
 
 import cuekit
 from cuekit.cli import run
+from cuekit.learner import Learner
 from cuekit.shipped import shipped_folder
 from cuekit.store import Store
 from cuekit.store_file import records_path
@@ -244,6 +246,27 @@ def test_two_laptops_are_merged(desk, tmp_path, monkeypatch):
     counted(desk, "K-07", 7, day="2026-03-01")
     assert "1 of them bouts" in desk("merge", records_path(desk.folder))[0]
     assert [line.split("run ")[1].split()[0] for line in desk("bouts", "K-07")] == ["7", "6"]
+
+
+def test_a_bout_is_never_lost_while_another_program_holds_the_records(desk, monkeypatch):
+    monkeypatch.setattr("cuekit.store_file.PATIENCE_S", 0.05)
+    desk("learner", "add", "K-07", "--skill", "skip")
+    with Store(desk.folder) as other:
+        other.connection.execute("BEGIN IMMEDIATE")
+        said = desk("keep", demo("skip-clear"), "--learner", "K-07")[-1]
+        assert "is taken in next time" in said
+        assert desk("bouts", "K-07") == ["No bouts of K-07 yet."]
+    assert len(desk("bouts", "K-07")) == 1
+    assert len(desk("bouts", "K-07")) == 1
+    assert not list((desk.folder / "waiting").iterdir())
+    assert len(desk("sounds", desk("bouts", "K-07")[0].split()[0])) > 20
+
+
+def test_it_is_asked_whether_old_records_are_still_needed(desk):
+    with Store(desk.folder, now=lambda: datetime(2020, 1, 1, tzinfo=UTC)) as store:
+        store.add(Learner("K-07"))
+    desk("learner", "add", "M-12")
+    assert "Nothing new for a year: K-07. " in desk("records", "check")[-1]
 
 
 def test_a_damaged_file_is_said_and_a_backup_brought_back(desk):

@@ -23,11 +23,15 @@ from cuekit.cli.record_options import (
     open_store,
 )
 from cuekit.errors import RecordError
+from cuekit.filenames import shown
 from cuekit.keeping import RULES, contract_of, numbers_of
 from cuekit.learner import Learner
 from cuekit.pattern_files import load_pattern
 from cuekit.scoring import score_recording
 from cuekit.soundfiles import read_recording
+from cuekit.store import Store
+from cuekit.store_file import RecordsBusyError
+from cuekit.store_waiting import set_aside
 
 _PATTERN = click.option(
     "--pattern", "name", metavar="NAME", help="The skill; the learner's own where left out."
@@ -69,8 +73,8 @@ def keep(
         score = score_recording(read_recording(file, limit_s=3600.0), pattern, tempo_bpm=tempo_bpm)
         eye, conditions = _split(entered, pattern.name, tempo_bpm)
         bout = BoutRecord(code, at or now(), conditions, numbers_of(score), eye, note=note, rules=RULES)
-        entry = store.add(bout, contract=contract_of(score))
-    click.echo(f"{score.advice.summary}\nStored as bout {entry.number} of {code}.")
+        click.echo(score.advice.summary)
+        click.echo(_stored(store, bout, contract_of(score)))
 
 
 @click.command()
@@ -114,8 +118,19 @@ def count(
         eye, conditions = _split(entered, pattern.name, tempo_bpm)
         source = Source.PAPER if paper else Source.COUNTED
         bout = BoutRecord(code, at or now(), conditions, Numbers(**counts), eye, source, met_by_teacher, note)
-        entry = store.add(bout)
-    click.echo(f"Stored as bout {entry.number} of {code} ({source.value}).")
+        click.echo(_stored(store, bout))
+
+
+def _stored(store: Store, bout: BoutRecord, contract: str = "") -> str:
+    """Store a bout, or write it beside records that another program holds; what became of it."""
+    how = "" if bout.source is Source.MICROPHONE else f" ({bout.source.value})"
+    try:
+        return f"Stored as bout {store.add(bout, contract=contract).number} of {bout.learner}{how}."
+    except RecordsBusyError:
+        path = set_aside(store.folder, bout, contract, now())
+        return (
+            f"Another program holds the records: the bout waits in {shown(path)} and is taken in next time."
+        )
 
 
 def _skill(name: str | None, learner: Learner) -> str:

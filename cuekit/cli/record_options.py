@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import re
 from collections.abc import Callable
+from contextlib import suppress
 from datetime import date, datetime, time
 from enum import StrEnum
 from pathlib import Path
@@ -19,7 +20,8 @@ from cuekit.pattern import Side
 from cuekit.pattern_syntax import shown_value
 from cuekit.schedule import CueLevel
 from cuekit.store import Store
-from cuekit.store_file import default_folder
+from cuekit.store_file import RecordsBusyError, default_folder
+from cuekit.store_waiting import take_in_waiting
 
 COUNT = Whole(0, 9999)
 MINUTES = Whole(0, 24 * 60, "minutes")
@@ -147,8 +149,11 @@ def reason_option() -> Decorator:
 
 
 def open_store(folder: Path | None) -> Store:
-    """The records of a folder, or of the usual place."""
-    return Store(folder or default_folder())
+    """The records of a folder, or of the usual place, with what waited beside them taken in."""
+    store = Store(folder or default_folder())
+    with suppress(RecordsBusyError):  # then it waits on
+        take_in_waiting(store)
+    return store
 
 
 _CONDITIONS = (

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from datetime import timedelta
 from pathlib import Path
 
 import click
@@ -14,11 +15,14 @@ from cuekit.filenames import shown
 from cuekit.store import ExportNote
 from cuekit.store_check import check as check_store
 from cuekit.store_check import restore as restore_backup
-from cuekit.store_check import try_backup
+from cuekit.store_check import try_backup, unseen_since
 from cuekit.store_file import back_up, backups_in, default_folder, refusing
 from cuekit.store_forget import Receipt
 from cuekit.store_forget import forget as forget_code
 from cuekit.store_merge import merge as merge_files
+
+REMIND_AFTER_DAYS = 365
+"""After so long without anything new, it is asked whether records are still needed (proposal)."""
 
 
 @click.group()
@@ -42,12 +46,14 @@ def check(folder: Path | None) -> None:
     """Check every page and every row, and bring a fresh backup back on trial."""
     with open_store(folder) as store:
         report = check_store(store, now())
+        unseen = unseen_since(store, now() - timedelta(days=REMIND_AFTER_DAYS))
     if report.problems:
         raise RecordError("the records have a problem: " + "; ".join(report.problems[:3])[:400])
     click.echo(f"All is sound: {report.entries} rows, {report.restored} came back in a trial restore.")
-    click.echo(
-        f"Backups: {report.backups}." + (" Make one: cuekit records backup" if not report.backups else "")
-    )
+    make_one = " Make one: cuekit records backup" if not report.backups else ""
+    click.echo(f"Backups: {report.backups}.{make_one}")
+    if unseen:
+        click.echo(f"Nothing new for a year: {', '.join(unseen)}. Still needed? cuekit forget CODE deletes.")
 
 
 @command.command()
