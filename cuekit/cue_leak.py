@@ -97,7 +97,9 @@ def check_leak(
     counts_s = [cue.time_s + late_s for cue in schedule.cues if cue.role is Role.COUNT]
     quiet_until_s = schedule.go_s + late_s - EARLY_S
     ghosts = sum(footfall.time_s < quiet_until_s for footfall in hearing.footfalls) if counts_s else 0
-    above_db = _above_feet_db(recording, hearing, counts_s, quiet_until_s) if delay.delay_s is not None else None
+    above_db = None
+    if delay.delay_s is not None:
+        above_db = _above_feet_db(recording, hearing, counts_s, quiet_until_s)
     return LeakCheck(delay, ghosts, len(counts_s), above_db, _in_words(above_db))
 
 

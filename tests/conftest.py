@@ -1,10 +1,14 @@
 """What several test files need: the command line as a teacher meets it."""
 
+import os
 from dataclasses import dataclass
 
 import pytest
 
 from cuekit.cli import run
+
+# Before any test loads numpy, as `cuekit.cli.main` does.
+os.environ.setdefault("OPENBLAS_NUM_THREADS", "1")
 
 
 @dataclass(frozen=True)

@@ -8,6 +8,7 @@ from pathlib import Path
 import click
 
 from cuekit.audio_port import AudioPort, Ended, never
+from cuekit.cli.cue_choice import cues_of
 from cuekit.cli.options import (
     Decimal,
     Whole,
@@ -18,17 +19,15 @@ from cuekit.cli.options import (
     side_option,
     tempo_option,
 )
-from cuekit.cueing import ChosenCues, choose_cues, choose_glide
+from cuekit.cueing import ChosenCues
 from cuekit.errors import DeviceError
 from cuekit.filenames import shown
 from cuekit.loudness import LOUDEST_LUFS, QUIET_LUFS, SOFTEST_LUFS
 from cuekit.pattern import Pattern, Side
 from cuekit.render import CueTrack, lay_out, render_blocks, write_cues
-from cuekit.schedule import CueLevel, Fade, Plan, Schedule, beats_for_seconds, make_schedule
+from cuekit.schedule import CueLevel, Fade, Plan, beats_for_seconds, make_schedule
 from cuekit.sound_card import SoundCard
-from cuekit.tones import tone_set, tone_set_names
-from cuekit.voice import Voice
-from cuekit.words import joined, load_own_voice, load_voice
+from cuekit.tones import tone_set_names
 
 USUAL_BEATS = 16
 
@@ -112,7 +111,7 @@ def command(
     count = beats or (USUAL_BEATS if seconds is None else beats_for_seconds(pattern, tempo, seconds))
     plan = Plan(tempo, count, CueLevel(level.upper()), Fade(full, softer), change_percent, count_in)
     schedule = make_schedule(pattern, plan)
-    chosen = _chosen(schedule, sound, glide, voice_folder, language)
+    chosen = cues_of(schedule, sound, glide, voice_folder, language)
     track = lay_out(schedule, chosen, loudness_lufs=loudness_lufs)
     click.echo(_told(pattern, plan, chosen))
     if out_path is not None:
@@ -131,25 +130,6 @@ def play_aloud(port: AudioPort, track: CueTrack) -> None:
     passage = port.play(render_blocks(track), never)
     if passage.ended is Ended.LOST:
         raise DeviceError(f"{passage.lost}: plug it in again, then start again")
-
-
-def _chosen(schedule: Schedule, sound: str, glide: bool, folder: Path | None, language: str) -> ChosenCues:
-    """The sounds asked for; a voice is loaded only where words are to be said."""
-    tones = tone_set(sound)
-    if glide:
-        return choose_glide(schedule, tones)
-    if not any(cue.spoken for cue in schedule.cues):
-        return choose_cues(schedule, tones)
-    return choose_cues(schedule, tones, _voice(schedule, folder, language))
-
-
-def _voice(schedule: Schedule, folder: Path | None, language: str) -> Voice:
-    """The teacher's own words first, the shipped ones for the rest."""
-    said = {cue.word for cue in schedule.cues if cue.spoken and cue.word}
-    if folder is None:
-        return load_voice(language, only=said)
-    own = load_own_voice(folder)
-    return joined(own, load_voice(language, only=said - set(own.texts)))
 
 
 def _told(pattern: Pattern, plan: Plan, chosen: ChosenCues) -> str:

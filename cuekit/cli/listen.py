@@ -1,0 +1,227 @@
+"""`cuekit listen`: record one bout, hands-free, and say one sentence."""
+
+from __future__ import annotations
+
+import time
+from collections.abc import Callable
+from dataclasses import dataclass
+from datetime import date
+from enum import StrEnum
+from fractions import Fraction
+from pathlib import Path
+
+import click
+
+from cuekit.audio_port import AudioPort, Stop
+from cuekit.cli.cue_choice import cues_of
+from cuekit.cli.options import (
+    Decimal,
+    Whole,
+    choose_pattern,
+    folders_option,
+    language_option,
+    ratio_option,
+    side_option,
+    tempo_option,
+)
+from cuekit.cli.takes import take_option, told_of_old_takes
+from cuekit.contract import as_json
+from cuekit.errors import RecordError
+from cuekit.events import Footfall
+from cuekit.filenames import shown
+from cuekit.keys import Keyboard, listening_keyboard
+from cuekit.live import Course
+from cuekit.live_text import told_live
+from cuekit.live_verdict import Given
+from cuekit.loudness import LOUDEST_LUFS, QUIET_LUFS, SOFTEST_LUFS
+from cuekit.pattern import Pattern, Side
+from cuekit.phrases import Phrases, load_phrases
+from cuekit.render import lay_out
+from cuekit.schedule import CueLevel, Fade, Plan, make_schedule
+from cuekit.session import Done, bout_alone, bout_to_cue
+from cuekit.sound_card import SoundCard
+from cuekit.take_file import takes_folder
+from cuekit.tones import tone_set_names
+
+COUNTDOWN_S = 5
+_POLL_S = 0.02
+
+
+class Start(StrEnum):
+    """What starts a bout."""
+
+    KEY = "key"
+    COUNTDOWN = "countdown"
+    FOOTFALL = "footfall"
+
+
+@dataclass(frozen=True)
+class Keep:
+    """That a recording is to be kept, why and until when."""
+
+    reason: str
+    delete_by: date
+
+
+@click.command()
+@click.argument("name", metavar="PATTERN")
+@side_option()
+@ratio_option()
+@tempo_option("Beats a minute of the cue; the pattern's own where left out.")
+@click.option(
+    "--start",
+    type=click.Choice([start.value for start in Start]),
+    default=Start.KEY.value,
+    show_default=True,
+    help="Any key (a clicker is one), a countdown of 5 s, or the first footfall.",
+)
+@click.option(
+    "--longest",
+    "longest_s",
+    type=Decimal(5, 3600, "s"),
+    default=60.0,
+    show_default=True,
+    metavar="S",
+    help="When a bout without a cue ends at the latest.",
+)
+@click.option(
+    "--cue",
+    "level",
+    type=click.Choice([level.value for level in CueLevel], case_sensitive=False),
+    help="Play the cue while listening: C5 words ... C1 count-in only. Silent where left out.",
+)
+@click.option(
+    "--beats",
+    type=Whole(1, 1000, "beats"),
+    default=16,
+    show_default=True,
+    metavar="N",
+    help="How many beats of cue, the silent ones of a fade among them.",
+)
+@click.option(
+    "--full", type=Whole(0, 1000, "beats"), metavar="N", help="Fade: full cue for N beats, then less."
+)
+@click.option(
+    "--softer", type=Whole(0, 1000, "beats"), default=0, metavar="N", help="Fade: softer for N beats."
+)
+@click.option(
+    "--sound",
+    type=click.Choice(tone_set_names(), case_sensitive=False),
+    default=tone_set_names()[0],
+    show_default=True,
+    help="Which sounds; let the child choose.",
+)
+@click.option(
+    "--loudness",
+    "loudness_lufs",
+    type=Decimal(SOFTEST_LUFS, LOUDEST_LUFS, "LUFS"),
+    default=QUIET_LUFS,
+    show_default=True,
+    help="How loud; it cannot go above the ceiling. Start quiet.",
+)
+@click.option("--json", "json_wanted", is_flag=True, help="Print one JSON object instead of sentences.")
+@click.option("--keep", "keep_reason", metavar="REASON", help="Keep the recording, for this reason.")
+@click.option(
+    "--delete-by", type=click.DateTime(["%Y-%m-%d"]), metavar="DATE", help="When a kept one is to be gone."
+)
+@take_option()
+@language_option()
+@folders_option()
+def command(
+    name: str,
+    side: Side | None,
+    share: Fraction | None,
+    tempo_bpm: float | None,
+    start: str,
+    longest_s: float,
+    level: str | None,
+    beats: int,
+    full: int | None,
+    softer: int,
+    sound: str,
+    loudness_lufs: float,
+    json_wanted: bool,
+    keep_reason: str | None,
+    delete_by: object,
+    takes: Path | None,
+    language: str,
+    folders: tuple[Path, ...],
+) -> None:
+    """Record one bout and say whether the feet kept the rhythm of PATTERN.
+
+    It ends about 3 s after the last footfall, at the set length, or at any key. The recording is deleted
+    after scoring unless --keep says why it is kept.
+    """
+    keep = _keep(keep_reason, delete_by)
+    pattern = choose_pattern(name, side=side, share=share, language=language, folders=folders)
+    phrases, folder = load_phrases(language), takes or takes_folder()
+    given = None
+    if level is not None:
+        tempo = pattern.tempo.default if tempo_bpm is None else tempo_bpm
+        plan = Plan(tempo, beats, CueLevel(level.upper()), Fade(full, softer))
+        given = given_cue(pattern, plan, sound, loudness_lufs, language)
+    for line in told_of_old_takes(folder):
+        click.echo(line, err=True)
+    with listening_keyboard() as keyboard:
+        await_start(Start(start), keyboard, phrases, err=json_wanted)
+        watch = (lambda footfall: None) if json_wanted else show_footfall
+        done = run(
+            SoundCard(), folder, pattern, given, longest_s, phrases, watch, lambda: bool(keyboard.pressed())
+        )
+    click.echo(as_json(done.verdict.score) if json_wanted else "\n" + "\n".join(told_live(done, phrases)))
+    if keep is None:
+        done.take.discard()
+    else:
+        kept = done.take.keep(keep.reason, keep.delete_by)
+        click.echo(f"kept until {kept.delete_by}: {shown(kept.path)}", err=True)
+    if done.interrupted:
+        raise KeyboardInterrupt
+
+
+def run(
+    port: AudioPort,
+    folder: Path,
+    pattern: Pattern,
+    given: Given | None,
+    longest_s: float,
+    phrases: Phrases,
+    watch: Callable[[Footfall], None],
+    stop: Stop,
+) -> Done:
+    """One bout, to a cue where there is one."""
+    if given is not None:
+        return bout_to_cue(port, folder, given, phrases, watch, stop)
+    return bout_alone(port, folder, pattern, Course(longest_s), phrases, watch, stop)
+
+
+def given_cue(pattern: Pattern, plan: Plan, sound: str, loudness_lufs: float, language: str) -> Given:
+    """The cue of a bout, laid out."""
+    schedule = make_schedule(pattern, plan)
+    chosen = cues_of(schedule, sound, False, None, language)
+    return Given(schedule, lay_out(schedule, chosen, loudness_lufs=loudness_lufs))
+
+
+def await_start(start: Start, keyboard: Keyboard, phrases: Phrases, *, err: bool = False) -> None:
+    """Wait for what starts the bout; where there is no keyboard a key counts as pressed."""
+    if start is Start.KEY and keyboard.there:
+        click.echo(phrases.say("live.press"), err=err)
+        while not keyboard.pressed():
+            time.sleep(_POLL_S)
+    elif start is Start.COUNTDOWN:
+        for left in range(COUNTDOWN_S, 0, -1):
+            click.echo(f"{left} ", nl=False, err=err)
+            time.sleep(1.0)
+    click.echo(phrases.say("live.listening"), err=err)
+
+
+def show_footfall(footfall: Footfall) -> None:
+    """A mark for each landing, as it is heard."""
+    click.echo("o ", nl=False)
+
+
+def _keep(reason: str | None, delete_by: object) -> Keep | None:
+    if (reason is None) != (delete_by is None):
+        raise RecordError(
+            "a recording is kept for a reason and until a day: give --keep and --delete-by together"
+        )
+    return None if reason is None else Keep(reason, delete_by.date())
