@@ -18,6 +18,8 @@ import numpy as np
 from cuekit.ear import HOP_S, SAMPLE_RATE_HZ, Impression, listen, load_ear
 from cuekit.events import Footfall, Heard, Hearing, Recording
 
+FIRST_S = 0.05
+"""What sounds before this began before the recording did: its contact was not heard, s."""
 LEAST_PROBABILITY = 0.5
 """Of the network, for a footfall."""
 DOUBTFUL_PROBABILITY = 0.2
@@ -58,8 +60,9 @@ def find_contacts(impression: Impression) -> list[tuple[float, float]]:
     """(time s, probability) of the maxima of an impression, doubtful ones too, in order of time."""
     probability = 1.0 / (1.0 + np.exp(-impression.logit))
     steps = peaks(probability, DOUBTFUL_PROBABILITY, APART_STEPS)
-    times_s = np.maximum(steps * HOP_S + impression.offset_s[steps], 0.0)
-    return sorted(zip(times_s.tolist(), probability[steps].tolist(), strict=True))
+    times_s = steps * HOP_S + impression.offset_s[steps]
+    found = sorted(zip(times_s.tolist(), probability[steps].tolist(), strict=True))
+    return [(time_s, sure) for time_s, sure in found if time_s >= FIRST_S]
 
 
 def peaks(curve: np.ndarray, least: float, apart: int) -> np.ndarray:

@@ -11,7 +11,7 @@ from collections import deque
 
 import numpy as np
 
-from cuekit.detection import APART_STEPS, LEAST_PROBABILITY, calibrated, frame_levels_db
+from cuekit.detection import APART_STEPS, FIRST_S, LEAST_PROBABILITY, calibrated, frame_levels_db
 from cuekit.ear import AHEAD_STEPS, HOP, HOP_S, LONG_AHEAD_S, MARGIN, Flow, features_of, impression_of, load_ear
 from cuekit.events import Footfall
 
@@ -24,8 +24,8 @@ class LiveEar:
 
     def __init__(self) -> None:
         self._flow = Flow(load_ear())
-        self._samples = np.zeros(MARGIN, np.float32)  # begins `MARGIN` before the next step to be fed
-        self._fed = 0
+        self._fed = -_WINDOW_AHEAD - 1  # the first steps whose windows reach into the sound
+        self._samples = np.zeros(MARGIN - self._fed * HOP, np.float32)  # from `MARGIN` before the next step
         self._recent: deque[tuple[int, float, float]] = deque(maxlen=APART_STEPS + 1)
         self._last_step = -APART_STEPS - 1
 
@@ -65,10 +65,11 @@ class LiveEar:
         step, peak, offset_s = self._recent[-2]
         if peak < LEAST_PROBABILITY or step - self._last_step <= APART_STEPS:
             return None
-        if any(other > peak for _, other, _ in self._recent):
+        time_s = step * HOP_S + offset_s
+        if time_s < FIRST_S or any(other > peak for _, other, _ in self._recent):
             return None
         self._last_step = step
-        return Footfall(max(step * HOP_S + offset_s, 0.0), self._level_db(step), calibrated(peak))
+        return Footfall(time_s, self._level_db(step), calibrated(peak))
 
     def _level_db(self, step: int) -> float:
         """Level of what has come since a step, dB against full scale."""
