@@ -114,9 +114,8 @@ def test_starting_on_the_short_sound_changes_nothing_after_it(seed, name, share)
 @few
 def test_no_footfall_time_is_ever_changed(seed, name):
     performance = moves(name, seed=seed, scatter_s=0.03, extra_per_min=6.0, miss_lead=0.05)
-    assert tuple(f.time_s for f in align(performance.footfalls, load_pattern(name)).footfalls) == tuple(
-        performance.times_s
-    )
+    landings = align(performance.footfalls, load_pattern(name)).footfalls
+    assert {landing.time_s for landing in landings} <= set(performance.times_s.tolist())
 
 
 # What was not heard, and what was heard beside
