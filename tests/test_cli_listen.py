@@ -1,0 +1,109 @@
+"""cuekit listen and cuekit takes as typed, on a device that never was."""
+
+import json
+import os
+import time
+
+import pytest
+from fake_port import FakePort, Faults, NoDevice
+
+import cuekit.cli.listen as listen
+from cuekit.pattern_files import load_pattern
+from cuekit.simulate import Learner, perform
+from cuekit.simulate_rooms import Room, record
+from cuekit.take_file import TakeFile
+
+STEADY = Learner(scatter_s=0.015, short_db=-6.0)
+
+
+@pytest.fixture
+def child():
+    moved = perform(load_pattern("gallop"), STEADY, beats=10, seed=1)
+    return record(moved, Room(noise_below_feet_db=45.0), seed=1).samples
+
+
+@pytest.fixture
+def plug_in(monkeypatch, tmp_path):
+    """Put a port in the place of the sound card; takes go to a folder of the test."""
+
+    def into(port):
+        monkeypatch.setattr(listen, "SoundCard", lambda: port)
+        monkeypatch.setenv("CUEKIT_TAKES", str(tmp_path / "takes"))
+        return tmp_path / "takes"
+
+    return into
+
+
+def test_a_bout_is_one_sentence_and_no_sound_is_left(plug_in, child, cuekit_says):
+    takes = plug_in(FakePort(child))
+    said = cuekit_says("listen", "gallop")
+    assert said.code == 0
+    assert "10 beats heard: clear long-short" in said.out
+    assert list(takes.iterdir()) == []
+
+
+def test_json_is_one_object_and_nothing_else(plug_in, child, cuekit_says):
+    plug_in(FakePort(child))
+    said = cuekit_says("listen", "gallop", "--json")
+    score = json.loads(said.out)
+    assert score["pattern"] == "gallop"
+    assert len(score["footfalls"]) == 20
+
+
+def test_a_recording_is_kept_only_with_a_reason_and_a_day(plug_in, child, cuekit_says):
+    takes = plug_in(FakePort(child))
+    refused = cuekit_says("listen", "gallop", "--keep", "for the IEP meeting")
+    assert refused.code == 6
+    assert "give --keep and --delete-by together" in refused.err[0]
+    said = cuekit_says("listen", "gallop", "--keep", "for the IEP meeting", "--delete-by", "2999-01-31")
+    assert said.code == 0
+    assert len(list(takes.glob("kept-*.wav"))) == 1
+    listed = cuekit_says("takes")
+    assert "kept until 2999-01-31: for the IEP meeting" in listed.out
+    assert cuekit_says("takes", "--delete", 1).code == 0
+    assert list(takes.iterdir()) == []
+    assert cuekit_says("takes", "--delete", 1).code == 6
+
+
+def test_no_microphone_is_one_line_with_the_mend(plug_in, cuekit_says):
+    takes = plug_in(NoDevice())
+    said = cuekit_says("listen", "gallop")
+    assert said.code == 5
+    assert said.err[-1].startswith("cuekit: the microphone cannot be opened")
+    assert list(takes.iterdir()) == []
+
+
+def test_a_microphone_pulled_out_is_told_beside_the_verdict(plug_in, child, cuekit_says):
+    plug_in(FakePort(child, faults=Faults(lost_s=5.0)))
+    said = cuekit_says("listen", "gallop")
+    assert said.code == 0
+    assert "disconnected after 5.0 s" in said.out
+    assert "beats heard" in said.out
+
+
+def test_what_a_crash_left_is_told_at_the_next_start(plug_in, child, cuekit_says):
+    takes = plug_in(FakePort(child))
+    crashed = TakeFile(takes)
+    crashed.write(child[: 48_000 * 5])
+    crashed.close()
+    an_hour_ago = time.time() - 3600
+    os.utime(crashed.path, (an_hour_ago, an_hour_ago))
+    said = cuekit_says("listen", "gallop")
+    assert said.err[0] == "An unfinished recording of 5.0 s was found."
+    assert crashed.path.exists(), "only the teacher deletes it"
+    assert "unfinished, 5.0 s" in cuekit_says("takes").out
+    assert cuekit_says("score", crashed.path, "--pattern", "gallop").code == 0
+
+
+def test_with_a_cue_the_kept_beats_are_told(plug_in, cuekit_says):
+    plug_in(FakePort(lag_s=0.1, cue_gain=0.3))
+    said = cuekit_says("listen", "gallop", "--cue", "C4", "--beats", 8)
+    assert "No footfalls heard" in said.out
+    assert "Kept" not in said.out, "nobody moved, so nothing is said of keeping"
+
+
+def test_a_fade_nobody_can_follow_is_refused_before_the_microphone_opens(plug_in, cuekit_says):
+    port = FakePort()
+    plug_in(port)
+    assert cuekit_says("listen", "gallop", "--cue", "C4", "--tempo", 290).code == 3
+    assert port.opened == 0
