@@ -33,6 +33,7 @@ class Receipt:
         backups: how many backups it was taken out of.
         files: how many files of the data folder were searched afterwards.
         traces: how often the code was still found in them.
+        left_in: names of the files in which it was.
         exports: files written earlier, which are not in our hands.
     """
 
@@ -42,6 +43,7 @@ class Receipt:
     backups: int
     files: int
     traces: int
+    left_in: tuple[str, ...]
     exports: tuple[str, ...]
 
 
@@ -65,12 +67,12 @@ def forget(store: Store, code: str) -> Receipt:
                 connection.execute("PRAGMA temp_store = MEMORY")
                 deleted, changed = _take_out(connection, code)
             backups += bool(deleted or changed)
-        files, traces = search(store.folder, code, others)
-    return Receipt(code, entries, notes, backups, files, traces, exports)
+        files, found = search(store.folder, code, others)
+    return Receipt(code, entries, notes, backups, files, sum(found.values()), tuple(sorted(found)), exports)
 
 
-def search(folder: Path, code: str, others: Iterable[str] = ()) -> tuple[int, int]:
-    """How many files a folder holds, and how often their raw bytes and names hold the code.
+def search(folder: Path, code: str, others: Iterable[str] = ()) -> tuple[int, dict[str, int]]:
+    """How many files a folder holds, and in which and how often their raw bytes and names hold the code.
 
     Both capital and small letters are searched. A longer code that is still kept and contains this one
     ("K-071" for "K-07") is no trace of it.
@@ -80,11 +82,13 @@ def search(folder: Path, code: str, others: Iterable[str] = ()) -> tuple[int, in
         "|".join(map(re.escape, [*sorted(longer, key=len, reverse=True), code])), re.IGNORECASE
     )
     files = [path for path in folder.rglob("*") if path.is_file()]
-    traces = 0
+    found: dict[str, int] = {}
     for path in files:
-        for text in (path.read_bytes().decode("latin-1"), path.name):
-            traces += sum(match.group().upper() == code for match in pattern.finditer(text))
-    return len(files), traces
+        texts = (path.read_bytes().decode("latin-1"), path.name)
+        traces = sum(match.group().upper() == code for text in texts for match in pattern.finditer(text))
+        if traces:
+            found[str(path.relative_to(folder))] = traces
+    return len(files), found
 
 
 def _take_out(connection: sqlite3.Connection, code: str) -> tuple[int, int]:

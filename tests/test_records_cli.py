@@ -238,6 +238,12 @@ def test_forget_asks_then_leaves_nothing_and_says_what_it_cannot_reach(desk, tmp
     assert "nothing is kept" in desk("forget", "K-07", "--yes", code=6)[0]
 
 
+def test_forget_names_the_files_it_could_not_clean(desk):
+    desk("learner", "add", "K-07")
+    (desk.folder / "set-aside.db").write_bytes(b"broken K-07")
+    assert "1 traces of K-07 are left in set-aside.db" in desk("forget", "K-07", "--yes", code=6)[0]
+
+
 def test_two_laptops_are_merged(desk, tmp_path, monkeypatch):
     desk("learner", "add", "K-07")
     counted(desk, "K-07", 6, day="2026-03-02")

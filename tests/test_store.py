@@ -179,7 +179,7 @@ def test_forgetting_leaves_no_byte_of_the_code(tmp_path):
         store.add(bout("M-12", note="held hands with k-07"))
         store.add(ExportNote("K-07", AT, "k-07.csv"))
         back_up(store.connection, tmp_path, AT, "asked")
-        assert search(tmp_path, "K-07", codes)[1] > 50
+        assert sum(search(tmp_path, "K-07", codes)[1].values()) > 50
         receipt = forget(store, "K-07")
         assert (receipt.entries, receipt.notes, receipt.backups, receipt.traces) == (27, 1, 1, 0)
         assert receipt.exports == ("k-07.csv",)
@@ -197,7 +197,7 @@ def test_forgetting_leaves_no_byte_of_the_code(tmp_path):
 
 def test_the_search_finds_what_is_there(tmp_path):
     (tmp_path / "left.txt").write_bytes(b"\0k-07\0 K-071 K-07")
-    assert search(tmp_path, "K-07", ["K-071"]) == (1, 2)
+    assert search(tmp_path, "K-07", ["K-071"]) == (1, {"left.txt": 2})
 
 
 def test_two_laptops_are_merged_without_doubles(tmp_path):

@@ -8,10 +8,12 @@ from typing import Any
 
 import click
 
-from cuekit.cli.options import TEMPO_BPM, Decimal, Decorator
+from cuekit.cli.options import TEMPO_BPM, Decimal, Decorator, side_option
 from cuekit.cli.record_options import Code, YesNo, code_argument, data_option, open_store
 from cuekit.errors import RecordError
 from cuekit.learner import Learner, looks_like_a_name
+from cuekit.own_tempo import own_tempo
+from cuekit.pattern import Side
 
 _SETTINGS = {
     "skill": click.option("--skill", metavar="PATTERN", help="What is being learnt, such as gallop."),
@@ -82,6 +84,27 @@ def show(code: str, folder: Path | None) -> None:
     """Show how CODE is set up."""
     with open_store(folder) as store:
         click.echo("\n".join(told(store.learner(code).noun)))
+
+
+@command.command()
+@code_argument()
+@click.option("--pattern", "name", metavar="NAME", help="The skill; the learner's own where left out.")
+@side_option()
+@data_option()
+def tempo(code: str, name: str | None, side: Side | None, folder: Path | None) -> None:
+    """Find CODE's own tempo from three bouts without a cue on one day, and keep it."""
+    with open_store(folder) as store:
+        learner = store.learner(code).noun
+        skill = name or learner.skill
+        found = own_tempo(store.bouts(code), skill, side) if skill else None
+        if found is None:
+            raise RecordError(
+                f"no day of {code} has three bouts{f' of {skill}' if skill else ''} without a cue yet: "
+                "keep three with --cue C0"
+            )
+        store.add(replace(learner, own_tempo_bpm=round(found.bpm, 1)))
+    doubt = "" if found.settled else ", not settled: the three bouts differ by more than 15 %"
+    click.echo(f"Own tempo of {code}, {skill}: {found.bpm:.0f} beats/min ({found.day}){doubt}. Kept.")
 
 
 @command.command("list")

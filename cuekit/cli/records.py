@@ -119,8 +119,9 @@ def forget(code: str, yes: bool, folder: Path | None) -> None:
         receipt = forget_code(store, code)
     click.echo("\n".join(told(receipt)))
     if receipt.traces:
+        left = ", ".join(shown(name) for name in receipt.left_in[:4])
         raise RecordError(
-            f"{receipt.traces} traces of {code} are left in {shown(folder or default_folder())}"
+            f"{receipt.traces} traces of {code} are left in {left}: delete what you do not need"
         )
 
 

@@ -1,0 +1,60 @@
+"""Story 10: the learner's own tempo from three free bouts."""
+
+from dataclasses import replace
+
+import pytest
+
+from cuekit.bout_history import Amendment, KeptBout
+from cuekit.bout_record import BoutRecord, Conditions, HelpLevel, Numbers
+from cuekit.cli import run
+from cuekit.learner import Learner
+from cuekit.own_tempo import own_tempo
+from cuekit.schedule import CueLevel
+from cuekit.store import Store
+from tests.test_store import AT
+
+
+def free(*tempos, cue=CueLevel.C0, **more):
+    return [
+        KeptBout(
+            str(n),
+            n,
+            BoutRecord("K-07", AT, Conditions("gallop", cue, HelpLevel.I), Numbers(tempo_bpm=t, **more)),
+        )
+        for n, t in enumerate(tempos)
+    ]
+
+
+def test_three_free_bouts_give_their_middle():
+    found = own_tempo(free(96.0, 100.0, 104.0), "gallop")
+    assert found.bpm == pytest.approx(100.0, abs=2.0)
+    assert found.settled
+
+
+@pytest.mark.parametrize(("tempos", "settled"), [((93.0, 100.0, 107.9), True), ((92.0, 100.0, 108.0), False)])
+def test_three_that_differ_by_more_than_fifteen_percent_are_not_settled(tempos, settled):
+    assert own_tempo(free(*tempos), "gallop").settled is settled
+
+
+def test_two_bouts_a_cue_another_skill_or_a_void_give_none():
+    assert own_tempo(free(96.0, 100.0), "gallop") is None
+    assert own_tempo(free(96.0, 100.0, 104.0, cue=CueLevel.C4), "gallop") is None
+    assert own_tempo(free(96.0, 100.0, 104.0), "skip") is None
+    void = (Amendment("0", AT, "", "", "void", "bell"),)
+    first, *rest = free(96.0, 100.0, 104.0)
+    assert own_tempo([replace(first, amendments=void), *rest], "gallop") is None
+
+
+def test_the_own_tempo_is_found_shown_and_kept(tmp_path, monkeypatch, capsys):
+    monkeypatch.setenv("CUEKIT_DATA", str(tmp_path))
+    with Store(tmp_path) as store:
+        store.add(Learner("K-07", skill="gallop"))
+        for kept in free(80.0, 100.0, 104.0):
+            store.add(kept.stored)
+    assert run(["learner", "tempo", "K-07"]) == 0
+    assert (
+        capsys.readouterr().out
+        == "Own tempo of K-07, gallop: 100 beats/min (2026-03-02), not settled: the three bouts differ by more than 15 %. Kept.\n"
+    )
+    with Store(tmp_path) as store:
+        assert store.learner("K-07").noun.own_tempo_bpm == 100.0
