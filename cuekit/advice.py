@@ -71,7 +71,8 @@ def advise(hearing: Hearing, alignment: Alignment, measures: Measures, phrases: 
         told = _finding(alignment, measures)
         step, finding = phrases.say(f"next.{told.next}"), phrases.say(f"finding.{told.finding}")
     spoken = tuple(_spoken(fault, phrases) for fault in faults)
-    summary = f"{_count(alignment, measures, phrases)}: {finding}. {_capital(step)}."
+    doubt = phrases.say("heard.doubt") if hearing.heard is Heard.SOME_DOUBT else ""
+    summary = f"{_count(alignment, measures, phrases)}{doubt}: {finding}. {_capital(step)}."
     return Advice(summary, spoken[0] if spoken else None, spoken[1:], cannot_tell, (step,))
 
 

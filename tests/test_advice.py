@@ -69,7 +69,7 @@ def test_every_fault_fits_the_sentence_after_the_longest_count(fault):
     spoken = [phrases.say(f"fault.{fault}.{part}", **LONGEST) for part in ("short", "next")]
     counts = [phrases.say("heard.count", beats=100), phrases.say("heard.footfalls", footfalls=100)]
     for count in counts:
-        assert words(f"{count}: {spoken[0]}. {spoken[1]}.") <= MOST_WORDS
+        assert words(f"{count}{phrases.say('heard.doubt')}: {spoken[0]}. {spoken[1]}.") <= MOST_WORDS
 
 
 @pytest.mark.parametrize("language", ["en", "es"])
@@ -125,6 +125,15 @@ def test_poor_hearing_has_no_verdict_however_clear_the_rhythm_seems():
     advice = advise(unsure, score.alignment, score.measures, load_phrases())
     assert advice.summary.startswith("Could not hear the feet well enough to say.")
     assert (advice.fault, advice.other_faults) == (None, ())
+
+
+def test_doubt_in_the_hearing_is_said_in_the_sentence():
+    performance = moves("gallop")
+    score = score_of(performance.footfalls, "gallop")
+    advice = advise(
+        hearing(performance.footfalls, Heard.SOME_DOUBT), score.alignment, score.measures, load_phrases()
+    )
+    assert advice.summary.startswith("12 beats heard, some doubt: clear long-short")
 
 
 @pytest.mark.parametrize("name", ["gallop", "skip", "walk", "hop"])
