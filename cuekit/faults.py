@@ -8,6 +8,7 @@ Their numbers are the team's proposals (common practice, no source) unless a sou
 
 from __future__ import annotations
 
+import math
 from collections.abc import Callable
 from dataclasses import dataclass
 from itertools import pairwise
@@ -15,6 +16,7 @@ from itertools import pairwise
 import numpy as np
 
 from cuekit.alignment import Alignment
+from cuekit.bout_changes import stuttered, turned_even
 from cuekit.long_share import FEWEST_BEATS, RhythmClass
 from cuekit.measures import Measures, TimedBeat, timed_beats
 from cuekit.pattern import Pattern
@@ -24,6 +26,8 @@ SPLIT_LANDING_S = 0.030
 STEADY_PERCENT = 12.0
 """Spread of the beat up to which a bout is called steady, % (proposal; a child's own replaces it)."""
 DRIFT_PERCENT = 10.0
+"""Change of tempo told, %, where it is also twice what the spread makes by chance: the standard error of a
+slope over n beats, times their span, is spread x sqrt(12 / n) (least squares, beats evenly spaced)."""
 STILLNESS_BEATS = 3
 """A beat that long holds a planned stillness; a shorter one is a flight, a turn or a breath."""
 AIR_GAP, NO_AIR_GAP = 1.4, 1.2
@@ -95,6 +99,11 @@ def _short_not_heard(alignment: Alignment, measures: Measures) -> Fault | None:
     return None
 
 
+def _changed_to_even(alignment: Alignment, measures: Measures) -> Fault | None:
+    beats = turned_even(alignment)
+    return None if beats is None else Fault("changed-to-even", (("beats", beats),))
+
+
 def _even_for_uneven(alignment: Alignment, measures: Measures) -> Fault | None:
     if not alignment.pattern.uneven or measures.long_share is None:
         return None
@@ -136,6 +145,13 @@ def _no_air_gap(alignment: Alignment, measures: Measures) -> Fault | None:
     return None
 
 
+def _stutter(alignment: Alignment, measures: Measures) -> Fault | None:
+    found = stuttered(alignment)
+    if found is not None and found.stutters >= 2 and 2 * found.stutters >= found.leaps:
+        return Fault("stutter", (("stutters", found.stutters), ("leaps", found.leaps)))
+    return None
+
+
 def _moved_in_stillness(alignment: Alignment, measures: Measures) -> Fault | None:
     rests = [beat for row in _rows(alignment) for beat in row if beat.plan.length >= STILLNESS_BEATS]
     sounds = sum(len(beat.stirs_s) for beat in rests)
@@ -154,8 +170,11 @@ def _stopped(alignment: Alignment, measures: Measures) -> Fault | None:
 
 
 def _drifted(alignment: Alignment, measures: Measures) -> Fault | None:
-    drift = measures.tempo_drift_percent
-    if drift is None or abs(drift) <= DRIFT_PERCENT:
+    drift, spread = measures.tempo_drift_percent, measures.spread_percent
+    if drift is None or spread is None:
+        return None
+    by_chance = 2.0 * spread * math.sqrt(12.0 / measures.complete_beats)
+    if abs(drift) <= max(DRIFT_PERCENT, by_chance):
         return None
     return Fault("sped-up" if drift > 0 else "slowed-down", (("drift", f"{abs(drift):.0f}"),))
 
@@ -167,6 +186,8 @@ def _extra_sounds(alignment: Alignment, measures: Measures) -> Fault | None:
 
 
 def _unsteady(alignment: Alignment, measures: Measures) -> Fault | None:
+    if air_gap(alignment) is not None:  # the air of a leap may be short or long: no beat to be steady by
+        return None
     spread = measures.spread_percent
     if spread is not None and measures.complete_beats >= FEWEST_BEATS and spread > STEADY_PERCENT:
         return Fault("unsteady", (("spread", f"{spread:.0f}"),))
@@ -176,11 +197,13 @@ def _unsteady(alignment: Alignment, measures: Measures) -> Fault | None:
 _RULES: tuple[Callable[[Alignment, Measures], Fault | None], ...] = (
     _every_other_short,
     _short_not_heard,
+    _changed_to_even,
     _even_for_uneven,
     _clipped,
     _limping,
     _split_landing,
     _no_air_gap,
+    _stutter,
     _moved_in_stillness,
     _stopped,
     _drifted,

@@ -25,6 +25,8 @@ WHERE = {
     "every-other-short-not-heard": SIDES,
     "short-not-heard": UNEVEN,
     "even-for-uneven": UNEVEN,
+    "changed-to-even": UNEVEN,
+    "stutter": FLIGHT,
     "not-clearly-uneven": UNEVEN,
     "clipped": UNEVEN,
     "split-landing": TWO_FEET,
