@@ -93,6 +93,14 @@ class AudioPort(Protocol):
         ...
 
 
+class NamedPort(AudioPort, Protocol):
+    """A sound device whose parts have names, by which its check is remembered."""
+
+    def names(self) -> tuple[str, str]:
+        """Of the loudspeaker and the microphone that will be used."""
+        ...
+
+
 def never() -> bool:
     """A `Stop` that lets it run to the end."""
     return False

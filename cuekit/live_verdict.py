@@ -75,18 +75,35 @@ def judge_alone(recording: Recording, bout: LiveBout, pattern: Pattern, phrases:
     return Verdict(score, None, None, None, 0, _notes(bout, None, phrases))
 
 
-def judge_cued(recording: Recording, bout: LiveBout, given: Given, phrases: Phrases) -> Verdict:
-    """Score a bout to a cue."""
+def judge_cued(
+    recording: Recording,
+    bout: LiveBout,
+    given: Given,
+    phrases: Phrases,
+    beyond_buffers_s: float | None = None,
+) -> Verdict:
+    """Score a bout to a cue.
+
+    Parameters
+    ----------
+    recording, bout, given : what was heard, how it went, what was played
+    phrases : the language
+    beyond_buffers_s : delay of this pair of devices beside the computer's buffers from an earlier check,
+        s, used where the cue cannot be heard in the recording; None without one
+    """
     schedule, lead_in_s = given.schedule, given.track.lead_in_s
     hearing = detect_footfalls(recording)
     leak = check_leak(recording, hearing, for_analysis(render_blocks(given.track)), schedule, lead_in_s)
     measured_s = leak.delay.delay_s
-    late_s = lead_in_s + (measured_s if measured_s is not None else bout.passage.stamped_delay_s or 0.0)
+    stamped_s = bout.passage.stamped_delay_s
+    carried_s = None if stamped_s is None or beyond_buffers_s is None else stamped_s + beyond_buffers_s
+    delay_s = measured_s if measured_s is not None else carried_s
+    late_s = lead_in_s + (delay_s if delay_s is not None else stamped_s or 0.0)
     moved = _from(hearing, schedule.go_s + late_s - EARLY_S)
     tempo_bpm = schedule.plan.tempo_bpm if schedule.plan.tempo_change_percent == 0.0 else None
     apart = parted(moved, bout.passage.slips)
     score = score_hearing(recording, apart, schedule.pattern, tempo_bpm=tempo_bpm, phrases=phrases)
-    known = measured_s is not None and leak.trusted and not bout.passage.slips
+    known = delay_s is not None and leak.trusted and not bout.passage.slips
     silent = [cue for cue in schedule.footfalls if cue.gain_db is None]
     heard_cue = schedule.plan.level is not CueLevel.C0
     return Verdict(

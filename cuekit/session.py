@@ -68,9 +68,17 @@ def bout_alone(
 
 
 def bout_to_cue(
-    port: AudioPort, folder: Path, given: Given, phrases: Phrases, on_footfall: OnFootfall, stop: Stop
+    port: AudioPort,
+    folder: Path,
+    given: Given,
+    phrases: Phrases,
+    on_footfall: OnFootfall,
+    stop: Stop,
+    beyond_buffers_s: float | None = None,
 ) -> Done:
     """Play a cue, record and judge the bout to it.
+
+    `beyond_buffers_s` is the delay of these devices from an earlier check, see `judge_cued`.
 
     Raises:
         DeviceError: there is no microphone or no loudspeaker, or it gave nothing.
@@ -88,7 +96,8 @@ def bout_to_cue(
             lambda: interrupt.asked or stop(),
         )
     recording = _recorded(take, bout)
-    return Done(bout, judge_cued(recording, bout, given, phrases), take, interrupt.asked)
+    verdict = judge_cued(recording, bout, given, phrases, beyond_buffers_s)
+    return Done(bout, verdict, take, interrupt.asked)
 
 
 def course_of(given: Given) -> Course:

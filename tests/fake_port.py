@@ -116,7 +116,8 @@ class NoDevice:
     def record(self, listener, stop):
         raise DeviceError("the microphone cannot be opened: recordings can still be scored")
 
-    play_and_record = play
+    def play_and_record(self, cue, listener, stop):
+        raise DeviceError("loudspeaker and microphone cannot be opened: recordings can still be scored")
 
     def names(self):
         raise DeviceError("no microphone can be used: recordings can still be scored")

@@ -21,6 +21,7 @@ import soundfile
 from cuekit.audio_port import Ended, never
 from cuekit.cue_arrival import find_arrivals, for_analysis, settle
 from cuekit.cueing import choose_cues
+from cuekit.equipment import check_equipment
 from cuekit.pattern_files import load_pattern
 from cuekit.recordings import recording_of
 from cuekit.render import lay_out, render
@@ -121,6 +122,22 @@ def test_the_cue_comes_back_on_one_clock_and_its_delay_is_read_to_2_ms():
     found = settle(find_arrivals(recording_of(taken, 48_000, "room").samples, for_analysis([samples])))
     assert found.delay_s == pytest.approx(true_s, abs=0.002)
     assert passage.stamped_delay_s == pytest.approx(true_s, abs=0.05)
+
+
+def test_the_equipment_check_finds_the_delay_of_the_card(tmp_path):
+    for _ in range(TRIES):
+        check = check_equipment(SoundCard(), never)
+        if check.delay_s is not None:
+            break
+    # With nothing on the way the device's own stamps are the truth, to some ms.
+    assert check.beyond_buffers_s == pytest.approx(0.0, abs=0.02)
+    assert check.plus_minus_s == 0.001
+    assert check.problems == ()
+    program = subprocess.run(
+        [sys.executable, "-m", "cuekit", "check", "--state", str(tmp_path)], capture_output=True, text=True
+    )
+    assert program.returncode == 0, program.stderr
+    assert "This will do" in program.stdout
 
 
 def test_what_is_played_is_played_to_its_end():

@@ -21,7 +21,7 @@ LAYERS = """
 errors
 audio_port ear events filekinds filenames pattern pattern_syntax pcentre phrases quiet rises shipped sounds svg learner record_json store_schema page interrupts keys thirds
 asynchrony decoding long_share step_choice
-alignment atomic clips detection figures loudness pattern_fields schedule plain_text sound_card cue_timing equipment
+landings alignment atomic clips figures loudness pattern_fields schedule plain_text sound_card cue_timing equipment
 bout_record measures pattern_text recordings simulate simulate_feet soundheaders timeline ladder take_file supports cautions live_ear pattern_title
 bout_changes bout_history
 bout_marks faults glide pattern_files simulate_rooms soundfiles tones voice ladder_text progression goals agreement lessons store_file child_view cue_arrival live kept checked_devices

@@ -216,6 +216,14 @@ def test_with_the_cue_in_earphones_nothing_is_said_of_early_or_late(tmp_path):
     assert verdict.score.measures.complete_beats >= 11
 
 
+def test_with_earphones_a_check_of_the_same_devices_gives_early_and_late(tmp_path):
+    what = given()
+    late = Learner(scatter_s=0.015, short_db=-6.0, asynchrony_s=-0.03)
+    port = FakePort(follower(what, late, 0.2), lag_s=0.2, cue_gain=0.0)
+    verdict = bout_to_cue(port, tmp_path, what, SAYS, no_matter, never, 0.0).verdict
+    assert verdict.asynchrony.median_s == pytest.approx(-0.03 + 0.009, abs=0.012)
+
+
 def test_cue_playing_and_nobody_moving_says_no_footfalls_heard(tmp_path):
     told = []
     port = FakePort(lag_s=0.1, cue_gain=0.5)

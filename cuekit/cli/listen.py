@@ -12,7 +12,8 @@ from pathlib import Path
 
 import click
 
-from cuekit.audio_port import AudioPort, Stop
+from cuekit.audio_port import NamedPort, Stop
+from cuekit.checked_devices import checks_folder, recall
 from cuekit.cli.cue_choice import cues_of
 from cuekit.cli.options import (
     Decimal,
@@ -179,7 +180,7 @@ def command(
 
 
 def run(
-    port: AudioPort,
+    port: NamedPort,
     folder: Path,
     pattern: Pattern,
     given: Given | None,
@@ -190,7 +191,9 @@ def run(
 ) -> Done:
     """One bout, to a cue where there is one."""
     if given is not None:
-        return bout_to_cue(port, folder, given, phrases, watch, stop)
+        pair = recall(checks_folder(), *port.names())
+        beyond_s = pair.beyond_buffers_s if pair else None
+        return bout_to_cue(port, folder, given, phrases, watch, stop, beyond_s)
     return bout_alone(port, folder, pattern, Course(longest_s), phrases, watch, stop)
 
 

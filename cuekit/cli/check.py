@@ -1,0 +1,53 @@
+"""`cuekit check`: three short sweeps, and what comes back of them."""
+
+from __future__ import annotations
+
+import datetime
+from pathlib import Path
+
+import click
+
+from cuekit.audio_port import never
+from cuekit.checked_devices import checks_folder, remember
+from cuekit.cli.options import language_option
+from cuekit.equipment import Check, check_equipment
+from cuekit.phrases import Phrases, load_phrases
+from cuekit.sound_card import SoundCard
+
+
+@click.command()
+@click.option(
+    "--state",
+    "folder",
+    type=click.Path(file_okay=False, path_type=Path),
+    envvar="CUEKIT_STATE",
+    metavar="FOLDER",
+    help="Where checks are remembered; also set by CUEKIT_STATE.",
+)
+@language_option()
+def command(folder: Path | None, language: str) -> None:
+    """Play three soft sweeps, listen for them, and say whether loudspeaker and microphone will do.
+
+    Nothing is recorded to the disk. The delay is remembered for this pair of devices.
+    """
+    phrases, card = load_phrases(language), SoundCard()
+    loudspeaker, microphone = card.names()
+    click.echo(phrases.say("equipment.playing", loudspeaker=loudspeaker, microphone=microphone))
+    check = check_equipment(card, never)
+    pair = remember(folder or checks_folder(), loudspeaker, microphone, check, datetime.date.today())
+    for line in told_check(check, remembered=pair is not None, phrases=phrases):
+        click.echo(line)
+
+
+def told_check(check: Check, *, remembered: bool, phrases: Phrases) -> list[str]:
+    """What was found, in words."""
+    lines = []
+    if check.delay_s is not None and check.plus_minus_s is not None:
+        delay_ms, plus_minus_ms = 1000 * check.delay_s, 1000 * check.plus_minus_s
+        lines.append(phrases.say("equipment.delay", delay_ms=delay_ms, plus_minus_ms=plus_minus_ms))
+    lines += [phrases.say(f"equipment.{problem.name.lower()}") for problem in check.problems]
+    if not check.problems:
+        lines.append(phrases.say("equipment.good"))
+    if remembered:
+        lines.append(phrases.say("equipment.remembered"))
+    return lines
