@@ -17,6 +17,7 @@ import numpy as np
 
 from cuekit.ear import HOP_S, SAMPLE_RATE_HZ, Impression, listen, load_ear
 from cuekit.events import Footfall, Heard, Hearing, Recording
+from cuekit.landings import SOONEST_S, second_contact_s
 
 FIRST_S = 0.05
 """What sounds before this began before the recording did: its contact was not heard, s."""
@@ -48,9 +49,13 @@ def detect_footfalls(recording: Recording) -> Hearing:
     impression = listen(recording.samples, load_ear())
     found = find_contacts(impression)
     levels_db = frame_levels_db(recording.samples)
-    sounds = [_footfall(time_s, probability, levels_db) for time_s, probability in found]
-    footfalls = tuple(s for s, (_, p) in zip(sounds, found, strict=True) if p >= LEAST_PROBABILITY)
-    rejected = tuple(s for s, (_, p) in zip(sounds, found, strict=True) if p < LEAST_PROBABILITY)
+    feet = [(time_s, sure) for time_s, sure in found if sure >= LEAST_PROBABILITY]
+    spreads_s = _spreads_s(recording.samples, [time_s for time_s, _ in feet])
+    footfalls = tuple(
+        _footfall(time_s, sure, levels_db, spread_s)
+        for (time_s, sure), spread_s in zip(feet, spreads_s, strict=True)
+    )
+    rejected = tuple(_footfall(time_s, sure, levels_db, 0.0) for time_s, sure in found if sure < LEAST_PROBABILITY)
     noise_db = float(np.percentile(levels_db, _QUIET_PERCENTILE))
     heard, reason = judge(footfalls, rejected, noise_db)
     return Hearing(footfalls, rejected, heard, reason, noise_db)
@@ -85,11 +90,21 @@ def calibrated(probability: float) -> float:
     return float(np.interp(probability, *CALIBRATION))
 
 
-def _footfall(time_s: float, probability: float, levels_db: np.ndarray) -> Footfall:
+def _spreads_s(samples: np.ndarray, times_s: list[float]) -> list[float]:
+    """Time to the second contact of each landing, s; the footfall that follows is none."""
+    following_s = [*times_s, float("inf")][1:]
+    spreads_s = [second_contact_s(samples, time_s) for time_s in times_s]
+    return [
+        spread_s if time_s + spread_s < next_s - SOONEST_S else 0.0
+        for time_s, spread_s, next_s in zip(times_s, spreads_s, following_s, strict=True)
+    ]
+
+
+def _footfall(time_s: float, probability: float, levels_db: np.ndarray, spread_s: float) -> Footfall:
     """A contact with its level and confidence."""
     first = min(int(time_s * SAMPLE_RATE_HZ / _FRAME), levels_db.size - 1)
     last = first + int(_LEVEL_S * SAMPLE_RATE_HZ / _FRAME)
-    return Footfall(time_s, float(levels_db[first:last].max()), calibrated(probability))
+    return Footfall(time_s, float(levels_db[first:last].max()), calibrated(probability), spread_s)
 
 
 def judge(footfalls: tuple[Footfall, ...], rejected: tuple[Footfall, ...], noise_db: float) -> tuple[Heard, str]:

@@ -19,11 +19,11 @@ HELP_LIMIT_S = 0.25
 # A module may import from the lines above its own only. The package itself ("") stands above them all.
 LAYERS = """
 errors
-audio_port ear events filekinds filenames pattern pattern_syntax pcentre phrases quiet rises shipped sounds svg learner record_json store_schema page interrupts keys thirds
+audio_port ear events filekinds filenames pattern pattern_syntax pcentre phrases quiet shipped sounds svg learner record_json store_schema page interrupts keys thirds
 asynchrony decoding long_share step_choice
 landings alignment atomic clips figures loudness pattern_fields schedule plain_text sound_card cue_timing equipment
-bout_record measures pattern_text recordings simulate simulate_feet soundheaders timeline ladder take_file supports cautions live_ear pattern_title
-bout_changes bout_history
+detection bout_record measures pattern_text recordings simulate simulate_feet soundheaders timeline ladder take_file supports cautions pattern_title
+bout_changes bout_history live_ear
 bout_marks faults glide pattern_files simulate_rooms soundfiles tones voice ladder_text progression goals agreement lessons store_file child_view cue_arrival live kept checked_devices
 advice bout_chart bout_path own_words ladder_files progress_text progress ladder_page goal_text cue_leak report_plot cue_faults ladder_records own_tempo
 scoring words store report_data
