@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from datetime import datetime
+from datetime import datetime, timedelta
 from pathlib import Path
 from typing import Any
 
@@ -24,7 +24,7 @@ from cuekit.cli.record_options import (
 )
 from cuekit.errors import RecordError
 from cuekit.filenames import shown
-from cuekit.keeping import RULES, contract_of, numbers_of
+from cuekit.keeping import RULES, heard_bouts
 from cuekit.learner import Learner
 from cuekit.pattern_files import load_pattern
 from cuekit.scoring import score_recording
@@ -62,7 +62,10 @@ def keep(
     note: str,
     **entered: Any,
 ) -> None:
-    """Score the recording FILE and store the bout at once: numbers only, never the sound."""
+    """Score the recording FILE and store each bout in it at once: numbers only, never the sound.
+
+    What you enter about the eye and the conditions is stored with each; correct one where they differ.
+    """
     with open_store(folder) as store:
         learner = store.learner(code).noun
         if not learner.recording_allowed:
@@ -72,9 +75,12 @@ def keep(
         pattern = choose_pattern(_skill(name, learner), side=None, share=None, language="en", folders=folders)
         score = score_recording(read_recording(file, limit_s=3600.0), pattern, tempo_bpm=tempo_bpm)
         eye, conditions = _split(entered, pattern.name, tempo_bpm)
-        bout = BoutRecord(code, at or now(), conditions, numbers_of(score), eye, note=note, rules=RULES)
         click.echo(score.advice.summary)
-        click.echo(_stored(store, bout, contract_of(score)))
+        start = at or now() - timedelta(seconds=score.recording.duration_s)
+        for one in heard_bouts(score):
+            moment = start + timedelta(seconds=one.start_s)
+            bout = BoutRecord(code, moment, conditions, one.numbers, eye, note=note, rules=RULES)
+            click.echo(_stored(store, bout, one.contract))
 
 
 @click.command()
