@@ -55,7 +55,9 @@ def detect_footfalls(recording: Recording) -> Hearing:
         _footfall(time_s, sure, levels_db, spread_s)
         for (time_s, sure), spread_s in zip(feet, spreads_s, strict=True)
     )
-    rejected = tuple(_footfall(time_s, sure, levels_db, 0.0) for time_s, sure in found if sure < LEAST_PROBABILITY)
+    rejected = tuple(
+        _footfall(time_s, sure, levels_db, 0.0) for time_s, sure in found if sure < LEAST_PROBABILITY
+    )
     noise_db = float(np.percentile(levels_db, _QUIET_PERCENTILE))
     heard, reason = judge(footfalls, rejected, noise_db)
     return Hearing(footfalls, rejected, heard, reason, noise_db)
@@ -107,12 +109,17 @@ def _footfall(time_s: float, probability: float, levels_db: np.ndarray, spread_s
     return Footfall(time_s, float(levels_db[first:last].max()), calibrated(probability), spread_s)
 
 
-def judge(footfalls: tuple[Footfall, ...], rejected: tuple[Footfall, ...], noise_db: float) -> tuple[Heard, str]:
+def judge(
+    footfalls: tuple[Footfall, ...], rejected: tuple[Footfall, ...], noise_db: float
+) -> tuple[Heard, str]:
     """Whether enough was heard to say anything, and where not, why and what to do."""
     if not footfalls:
         return Heard.NOT_ENOUGH, "no footfalls heard: move the microphone nearer, and stamp to test it"
     if len(footfalls) < FEWEST_FOOTFALLS:
-        return Heard.NOT_ENOUGH, "too few clear footfalls: move the microphone nearer, or make the bout longer"
+        return (
+            Heard.NOT_ENOUGH,
+            "too few clear footfalls: move the microphone nearer, or make the bout longer",
+        )
     sure = float(np.mean([footfall.confidence >= _SURE for footfall in footfalls]))
     wander = return_spread(np.array([footfall.time_s for footfall in footfalls]))
     mend = _mend(footfalls, noise_db)

@@ -133,7 +133,10 @@ def features_of(padded: np.ndarray, start: int, stop: int) -> np.ndarray:
     short = _frames(padded, first - _SHORT // 2, _SHORT, count)
     long = _frames(padded, first - _LONG + _LONG_AHEAD, _LONG, count)
     return np.concatenate(
-        [_bands(short, _bank(_SHORT, _SHORT_BANDS, 60.0, 7800.0)), _bands(long, _bank(_LONG, _LONG_BANDS, 40.0, 5000.0))],
+        [
+            _bands(short, _bank(_SHORT, _SHORT_BANDS, 60.0, 7800.0)),
+            _bands(long, _bank(_LONG, _LONG_BANDS, 40.0, 5000.0)),
+        ],
         axis=1,
     )
 

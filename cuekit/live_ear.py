@@ -12,7 +12,17 @@ from collections import deque
 import numpy as np
 
 from cuekit.detection import APART_STEPS, FIRST_S, LEAST_PROBABILITY, calibrated, frame_levels_db
-from cuekit.ear import AHEAD_STEPS, HOP, HOP_S, LONG_AHEAD_S, MARGIN, Flow, features_of, impression_of, load_ear
+from cuekit.ear import (
+    AHEAD_STEPS,
+    HOP,
+    HOP_S,
+    LONG_AHEAD_S,
+    MARGIN,
+    Flow,
+    features_of,
+    impression_of,
+    load_ear,
+)
 from cuekit.events import Footfall
 
 _WINDOW_AHEAD = math.floor(LONG_AHEAD_S / HOP_S)

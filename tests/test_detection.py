@@ -77,7 +77,11 @@ def test_a_cue_playing_and_nobody_moving_gives_no_footfalls(level_db, tones):
 
 def test_noise_and_silence_are_not_feet():
     rng = np.random.default_rng(1)
-    for sound in (np.zeros(10 * RATE_HZ), rng.normal(0, 0.1, 10 * RATE_HZ), 0.3 * np.sin(np.arange(160_000) * 0.05)):
+    for sound in (
+        np.zeros(10 * RATE_HZ),
+        rng.normal(0, 0.1, 10 * RATE_HZ),
+        0.3 * np.sin(np.arange(160_000) * 0.05),
+    ):
         hearing = detect_footfalls(recording_of(sound.astype(np.float32), RATE_HZ, "no feet"))
         assert hearing.heard is Heard.NOT_ENOUGH
         assert len(hearing.footfalls) <= 2

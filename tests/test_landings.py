@@ -47,7 +47,9 @@ def test_feet_landing_one_after_the_other_are_said_so_and_together_are_not(rt60_
     whole = [score_recording(jumps(0.0, rt60_s=rt60_s, seed=n), load_pattern("jump")) for n in range(5)]
     named = [score.advice.fault is not None and score.advice.fault.id == "split-landing" for score in split]
     assert sum(named) >= 4
-    assert not any(score.advice.fault is not None and score.advice.fault.id == "split-landing" for score in whole)
+    assert not any(
+        score.advice.fault is not None and score.advice.fault.id == "split-landing" for score in whole
+    )
 
 
 def test_the_next_footfall_is_no_second_contact():

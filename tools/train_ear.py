@@ -253,7 +253,8 @@ def main() -> None:
         if time.monotonic() - told > 45:
             told = time.monotonic()
             print(
-                f"{told - start:5.0f} s step {step} scenes {pool.made} loss {loss.item():.4f} {f_measure(network, check)}",
+                f"{told - start:5.0f} s step {step} scenes {pool.made} loss {loss.item():.4f} "
+                f"{f_measure(network, check)}",
                 flush=True,
             )
             save(network, choice.out)
