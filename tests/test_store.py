@@ -19,10 +19,12 @@ import cuekit
 from cuekit.bout_history import Amendment
 from cuekit.bout_record import BoutRecord, Conditions, HelpLevel, Numbers
 from cuekit.errors import RecordError
+from cuekit.goals import Goal, evaluate
 from cuekit.learner import Learner
+from cuekit.lessons import Lesson
 from cuekit.schedule import CueLevel
 from cuekit.store import ExportNote, Store
-from cuekit.store_check import check, restore
+from cuekit.store_check import check, restore, try_backup
 from cuekit.store_file import back_up, backups_in, records_path
 from cuekit.store_forget import forget, search
 from cuekit.store_merge import merge
@@ -170,6 +172,75 @@ def test_a_migration_that_fails_leaves_the_old_file_readable(tmp_path):
         Store(tmp_path, migrations=broken)
     with Store(tmp_path) as store:
         assert len(store.bouts("K-07")) == 3
+
+
+@pytest.mark.parametrize("version", range(1, len(MIGRATIONS) + 1))
+def test_a_file_of_every_released_version_opens_and_says_what_it_said(tmp_path, version):
+    """R13: files written by each version as it was released, never made anew."""
+    shutil.copy(Path(__file__).parent / "stores" / f"version-{version}.db", records_path(tmp_path))
+    with Store(tmp_path) as store:
+        assert check(store, AT).problems == ()
+        kept = store.bouts("K-07")
+        assert [one.stored.numbers.longest_run for one in kept] == [5, 6, 8]
+        assert [one.now.numbers.longest_run for one in kept] == [6, 6, 8]
+        assert kept[1].void_reason == "bell"
+        assert store.learner("K-07").noun.own_tempo_bpm == 100.0
+        (goal,) = store.entries(Goal, "K-07")
+        assert evaluate(goal.noun, kept).standings[0].last_met == 1
+        assert store.entries(Lesson, "K-07")[0].noun.minutes == 25
+
+
+@pytest.mark.skipif(not hasattr(signal, "SIGKILL"), reason="no SIGKILL here")
+def test_a_backup_made_during_saves_is_a_state_that_was(tmp_path):
+    """R19 in small: thirty backups while another program stores; each is a whole beginning of the row."""
+    environment = os.environ | {"PYTHONPATH": str(ROOT)}
+    writer = subprocess.Popen(
+        [sys.executable, "-c", WRITER, str(tmp_path)], env=environment, stdout=subprocess.PIPE, text=True
+    )
+    writer.stdout.readline()
+    counts = []
+    try:
+        with Store(tmp_path) as store:
+            for _ in range(30):
+                backup = back_up(store.connection, tmp_path, AT, "asked")
+                rows, problems = try_backup(backup)
+                assert problems == ()
+                with closing(sqlite3.connect(backup)) as copy:
+                    texts = [row[0] for row in copy.execute("SELECT record FROM entries ORDER BY number")]
+                runs = [json.loads(text)["numbers"]["longest_run"] for text in texts]
+                assert runs == list(range(rows))
+                counts.append(rows)
+    finally:
+        writer.kill()
+        writer.communicate()
+    assert counts == sorted(counts)
+    assert counts[-1] > counts[0]
+
+
+@pytest.mark.slow
+@pytest.mark.skipif(not hasattr(signal, "SIGKILL"), reason="no SIGKILL here")
+def test_no_bout_that_a_command_said_was_stored_is_lost(tmp_path):
+    """R5 through the whole command: saves killed at 0.5 to 1.4 times their usual length."""
+    environment = os.environ | {"PYTHONPATH": str(ROOT), "CUEKIT_DATA": str(tmp_path)}
+    with Store(tmp_path) as store:
+        store.add(Learner("K-07", skill="hop"))
+    words = [sys.executable, "-m", "cuekit", "count", "--learner", "K-07", "--run", "5"]
+    start = time.perf_counter()
+    subprocess.run(words, env=environment, check=True, capture_output=True)
+    usual_s, rng, said, killed = time.perf_counter() - start, random.Random(7), 1, 0
+    for _ in range(100):
+        save = subprocess.Popen(words, env=environment, stdout=subprocess.PIPE, text=True)
+        try:
+            out, _ = save.communicate(timeout=usual_s * rng.uniform(0.5, 1.4))
+        except subprocess.TimeoutExpired:
+            save.kill()
+            out, _ = save.communicate()
+            killed += 1
+        said += "Stored as bout" in out
+    with Store(tmp_path) as store:
+        assert said <= len(store.bouts("K-07")) <= 101
+        assert check(store, AT).problems == ()
+    assert killed >= 30
 
 
 def test_forgetting_leaves_no_byte_of_the_code(tmp_path):
