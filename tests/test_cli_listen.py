@@ -2,8 +2,10 @@
 
 import json
 import os
+import re
 import time
 
+import numpy as np
 import pytest
 from fake_port import FakePort, Faults, NoDevice
 
@@ -107,3 +109,55 @@ def test_a_fade_nobody_can_follow_is_refused_before_the_microphone_opens(plug_in
     plug_in(port)
     assert cuekit_says("listen", "gallop", "--cue", "C4", "--tempo", 290).code == 3
     assert port.opened == 0
+
+
+def test_a_learner_who_is_not_to_be_recorded_keeps_the_microphone_shut(plug_in, cuekit_says, tmp_path):
+    port = FakePort()
+    takes = plug_in(port)
+    records = tmp_path / "records"
+    assert cuekit_says("learner", "add", "K07", "--recording", "no", "--data", records).code == 0
+    said = cuekit_says("listen", "gallop", "--learner", "K07", "--data", records)
+    assert said.code == 6
+    assert "not to be recorded" in said.err[0]
+    assert port.opened == 0
+    assert not takes.exists()
+
+
+def test_a_bout_is_stored_as_numbers_for_its_learner(plug_in, child, cuekit_says, tmp_path):
+    plug_in(FakePort(child))
+    records = tmp_path / "records"
+    assert cuekit_says("learner", "add", "K07", "--data", records).code == 0
+    said = cuekit_says("listen", "gallop", "--learner", "K07", "--data", records)
+    assert said.code == 0
+    assert re.search(r"Stored as bout \d+ of K07\.", said.out)
+    assert "10" in cuekit_says("bouts", "K07", "--data", records).out
+    kinds = {path.suffix for path in tmp_path.rglob("*") if path.is_file()}
+    assert ".wav" not in kinds
+
+
+def test_the_cue_is_at_the_learners_own_tempo_and_never_above_their_ceiling(plug_in, cuekit_says, tmp_path):
+    records = tmp_path / "records"
+    added = cuekit_says(
+        "learner",
+        "add",
+        "K07",
+        "--own-tempo",
+        90,
+        "--ceiling",
+        -12,
+        "--restrictions",
+        "no jumping",
+        "--data",
+        records,
+    )
+    assert added.code == 0
+    loud, capped = FakePort(), FakePort()
+    plug_in(loud)
+    ask = ("listen", "gallop", "--cue", "C4", "--beats", 4, "--loudness", -26)
+    cuekit_says(*ask, "--tempo", 90)
+    plug_in(capped)
+    said = cuekit_says(*ask, "--learner", "K07", "--data", records)
+    assert any("no jumping" in line for line in said.err)
+    loud_cue, capped_cue = np.concatenate(loud.sounded), np.concatenate(capped.sounded)
+    assert np.flatnonzero(capped_cue)[-1] == pytest.approx(np.flatnonzero(loud_cue)[-1], abs=2)
+    assert np.abs(capped_cue).max() < np.abs(loud_cue).max() * 10 ** (-5 / 20)

@@ -23,16 +23,17 @@ audio_port ear events filekinds filenames pattern pattern_syntax pcentre phrases
 asynchrony decoding long_share step_choice
 landings alignment atomic clips figures loudness pattern_fields schedule plain_text sound_card cue_timing equipment
 detection bout_record measures pattern_text recordings simulate simulate_feet soundheaders timeline ladder take_file supports cautions pattern_title
-bout_changes bout_history live_ear
+bout_changes bout_history live_ear room_check
 bout_marks faults glide pattern_files simulate_rooms soundfiles tones voice ladder_text progression goals agreement lessons store_file child_view cue_arrival live kept checked_devices
 advice bout_chart bout_path own_words ladder_files progress_text progress ladder_page goal_text cue_leak report_plot cue_faults ladder_records own_tempo
 scoring words store report_data
 bout_plot bout_text contract cueing store_check store_forget report sheets
-render store_merge keeping export
+render store_merge keeping export score_text
 demo replay rescoring live_verdict store_waiting 
 cli.options cli.replays session cli.cue_choice
 cli.record_options cli.takes live_text
-cli.demo cli.patterns cli.play cli.score cli.ladder cli.learners cli.keep cli.bouts cli.goals cli.lessons cli.records cli.report cli.next_step cli.sounds cli.sheet cli.listen cli.practice cli.check
+cli.live_records
+cli.demo cli.patterns cli.play cli.score cli.ladder cli.learners cli.keep cli.bouts cli.goals cli.lessons cli.records cli.report cli.next_step cli.sounds cli.sheet cli.listen cli.practice cli.room cli.check
 cli
 __main__
 """

@@ -15,6 +15,7 @@ import click
 from cuekit.audio_port import NamedPort, Stop
 from cuekit.checked_devices import checks_folder, recall
 from cuekit.cli.cue_choice import cues_of
+from cuekit.cli.live_records import capped_lufs, learner_to_record, store_live
 from cuekit.cli.options import (
     Decimal,
     Whole,
@@ -25,6 +26,7 @@ from cuekit.cli.options import (
     side_option,
     tempo_option,
 )
+from cuekit.cli.record_options import Code, data_option
 from cuekit.cli.takes import take_option, told_of_old_takes
 from cuekit.contract import as_json
 from cuekit.errors import RecordError
@@ -68,7 +70,7 @@ class Keep:
 @click.argument("name", metavar="PATTERN")
 @side_option()
 @ratio_option()
-@tempo_option("Beats a minute of the cue; the pattern's own where left out.")
+@tempo_option("Beats a minute of the cue; the learner's own, or the pattern's, where left out.")
 @click.option(
     "--start",
     type=click.Choice([start.value for start in Start]),
@@ -125,6 +127,10 @@ class Keep:
 @click.option(
     "--delete-by", type=click.DateTime(["%Y-%m-%d"]), metavar="DATE", help="When a kept one is to be gone."
 )
+@click.option(
+    "--learner", "code", type=Code(), metavar="CODE", help="Store the bout for this learner: numbers only."
+)
+@data_option()
 @take_option()
 @language_option()
 @folders_option()
@@ -144,6 +150,8 @@ def command(
     json_wanted: bool,
     keep_reason: str | None,
     delete_by: object,
+    code: str | None,
+    folder: Path | None,
     takes: Path | None,
     language: str,
     folders: tuple[Path, ...],
@@ -155,21 +163,30 @@ def command(
     """
     keep = _keep(keep_reason, delete_by)
     pattern = choose_pattern(name, side=side, share=share, language=language, folders=folders)
-    phrases, folder = load_phrases(language), takes or takes_folder()
+    phrases, takes = load_phrases(language), takes or takes_folder()
+    learner = learner_to_record(code, folder) if code is not None else None
+    if learner is not None and learner.restrictions:
+        click.echo(phrases.say("caution.note", note=learner.restrictions), err=True)
     given = None
     if level is not None:
-        tempo = pattern.tempo.default if tempo_bpm is None else tempo_bpm
-        plan = Plan(tempo, beats, CueLevel(level.upper()), Fade(full, softer))
-        given = given_cue(pattern, plan, sound, loudness_lufs, language)
-    for line in told_of_old_takes(folder):
+        own_bpm = learner.own_tempo_bpm if learner else None
+        plan = Plan(
+            tempo_bpm or own_bpm or pattern.tempo.default, beats, CueLevel(level.upper()), Fade(full, softer)
+        )
+        given = given_cue(pattern, plan, sound, capped_lufs(loudness_lufs, learner), language)
+    for line in told_of_old_takes(takes):
         click.echo(line, err=True)
     with listening_keyboard() as keyboard:
         await_start(Start(start), keyboard, phrases, err=json_wanted)
         watch = (lambda footfall: None) if json_wanted else show_footfall
         done = run(
-            SoundCard(), folder, pattern, given, longest_s, phrases, watch, lambda: bool(keyboard.pressed())
+            SoundCard(), takes, pattern, given, longest_s, phrases, watch, lambda: bool(keyboard.pressed())
         )
     click.echo(as_json(done.verdict.score) if json_wanted else "\n" + "\n".join(told_live(done, phrases)))
+    if code is not None:
+        asked_bpm = given.schedule.plan.tempo_bpm if given else None
+        cue_level = given.schedule.plan.level if given else CueLevel.C0
+        click.echo(store_live(done.verdict, code, folder, cue_level, asked_bpm), err=json_wanted)
     if keep is None:
         done.take.discard()
     else:
