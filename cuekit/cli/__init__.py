@@ -54,6 +54,7 @@ COMMANDS = {
     "ladder": Entry("cuekit.cli.ladder:command", "Show the steps of a skill, what to say and what to mind."),
     "next": Entry("cuekit.cli.next_step:command", "Say the step a learner does next, and why."),
     "listen": Entry("cuekit.cli.listen:command", "Record one bout, hands-free, and say one sentence."),
+    "room": Entry("cuekit.cli.room:command", "Say whether the room will do: 5 quiet seconds, 4 stamps."),
     "check": Entry("cuekit.cli.check:command", "Check loudspeaker and microphone with three soft sweeps."),
     "takes": Entry("cuekit.cli.takes:command", "Recordings left by a crash, or kept on purpose."),
     "patterns": Entry("cuekit.cli.patterns:command", "List, draw and check patterns."),

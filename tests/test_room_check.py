@@ -1,0 +1,71 @@
+"""Story 20: a five-second room check says whether the room will do, why, and what to change."""
+
+import numpy as np
+import pytest
+import soundfile
+
+from cuekit.recordings import recording_of
+from cuekit.room_check import RoomReason, RoomVerdict, check_room
+from cuekit.simulate_feet import model_feet
+
+RATE_HZ = 48_000
+
+
+def room(*, noise_db, stamps=4, seed=1, stamp_db=-20.0):
+    """5.5 s of noise (RMS, dB against full scale), then stamps a second apart."""
+    rng = np.random.default_rng(seed)
+    sound = 10 ** (noise_db / 20) * rng.standard_normal(12 * RATE_HZ)
+    feet = model_feet(seed)
+    for n in range(stamps):
+        landing = 10 ** (stamp_db / 20) * 3.0 * feet.landing(rng, 0)
+        start = round((6.0 + n) * RATE_HZ)
+        sound[start : start + landing.size] += landing
+    return sound
+
+
+def checked(sound):
+    return check_room(recording_of(np.clip(sound, -1, 1).astype(np.float32), RATE_HZ, "room"))
+
+
+def test_a_quiet_room_with_four_stamps_will_do():
+    check = checked(room(noise_db=-70.0))
+    assert (check.verdict, check.reason) == (RoomVerdict.GOOD, RoomReason.NONE)
+    assert (check.ghosts, check.stamps) == (0, 4)
+
+
+def test_a_fan_makes_it_usable_and_a_louder_one_does_not():
+    verdicts = [checked(room(noise_db=level_db)).verdict for level_db in (-70.0, -25.0, -16.0)]
+    assert verdicts == [RoomVerdict.GOOD, RoomVerdict.USABLE, RoomVerdict.UNUSABLE]
+
+
+def test_steps_of_others_while_nobody_moves_make_it_unusable():
+    rng, feet = np.random.default_rng(3), model_feet(9)
+    sound = room(noise_db=-70.0)
+    for n in range(4):
+        start = round((1.0 + 0.8 * n) * RATE_HZ)
+        landing = 0.2 * feet.landing(rng, 0)
+        sound[start : start + landing.size] += landing
+    check = checked(sound)
+    assert (check.verdict, check.reason) == (RoomVerdict.UNUSABLE, RoomReason.OTHER_SOUNDS)
+    assert check.ghosts >= 3
+
+
+def test_no_stamps_heard_is_said():
+    check = checked(room(noise_db=-70.0, stamps=0))
+    assert (check.verdict, check.reason) == (RoomVerdict.UNUSABLE, RoomReason.STAMPS_UNHEARD)
+    assert check.margin_db is None
+
+
+@pytest.mark.parametrize(("language", "word"), [("en", "will do"), ("es", "sirve")])
+def test_the_command_judges_a_recording(tmp_path, cuekit_says, language, word):
+    soundfile.write(tmp_path / "room.wav", room(noise_db=-70.0), RATE_HZ)
+    outcome = cuekit_says("room", tmp_path / "room.wav", "--language", language)
+    assert outcome.code == 0
+    assert word in outcome.out
+    assert "4" in outcome.out
+
+
+def test_without_a_microphone_one_clear_line(cuekit_says, monkeypatch):
+    monkeypatch.setenv("PULSE_SERVER", "unix:/nowhere")
+    outcome = cuekit_says("room")
+    assert outcome.code == 0 or (outcome.code == 5 and 1 <= len(outcome.err) <= 3)
