@@ -42,6 +42,17 @@ def train(*intervals_s, times, start_s=1.0):
     return start_s + np.concatenate([[0.0], np.cumsum(intervals_s * times)])
 
 
+def rough_gaps_s(seed):
+    """Gaps between sounds of any kind: a rhythm half kept, stops, double contacts, s."""
+    rng = np.random.default_rng(seed)
+    gaps_s = rng.choice([0.2, 0.3, 0.4, 0.6], rng.integers(5, 60)) * rng.lognormal(
+        0.0, rng.choice([0.02, 0.3]), 1
+    )
+    gaps_s = gaps_s * rng.lognormal(0.0, 0.1, gaps_s.size)
+    odd = rng.random(gaps_s.size) < 0.15
+    return np.where(odd, rng.uniform(0.02, 5.0, gaps_s.size), gaps_s).tolist()
+
+
 def right_places(alignment, performance):
     """Footfalls put where they belong, taps called extra; one flag each.
 

@@ -12,7 +12,7 @@ from cuekit.decoding import sound_cycle
 from cuekit.events import Footfall
 from cuekit.pattern_files import list_patterns, load_pattern
 from cuekit.simulate import Rest, joined, moved
-from tests.bouts import moves, right_places, score_of, train
+from tests.bouts import moves, right_places, rough_gaps_s, score_of, train
 
 LONG_SHORT = ("gallop", "slide", "skip", "gallop-hop-1", "gallop-hop-2")
 EVEN = ("walk", "march", "run", "step-touch", "hop", "jump", "hop-switch-2", "hop-switch-4", "hop-hop-jump")
@@ -253,3 +253,33 @@ def test_every_figure_that_repeats_its_sound_on_the_other_foot_is_known_here():
         for name in ("skip", "gallop-switch-8", "gallop-switch-2", "leap")
     }
     assert cycles == {"skip": 1, "gallop-switch-8": 8, "gallop-switch-2": 2, "leap": 3}
+
+
+# Whatever is heard
+
+
+@given(
+    gaps_s=st.lists(st.floats(0.02, 6.0), max_size=12) | st.integers(0, 10_000).map(rough_gaps_s),
+    confidence=st.sampled_from([0.05, 0.5, 1.0]),
+    name=st.sampled_from(list_patterns()),
+    asked_bpm=st.sampled_from([None, 20.0, 90.0, 300.0]),
+)
+@settings(max_examples=80, deadline=None)
+def test_any_row_of_sounds_is_told_in_order_and_every_sound_once(gaps_s, confidence, name, asked_bpm):
+    times_s = np.cumsum([0.5, *gaps_s]) if gaps_s else np.array([])
+    falls = tuple(Footfall(float(time_s), -20.0, confidence) for time_s in times_s)
+    alignment = align(falls, load_pattern(name), tempo_bpm=asked_bpm)
+    placed = [place for place in alignment.places if place is not None]
+    assert placed == sorted(set(placed))
+    for bout in alignment.bouts:
+        assert bout.start_s < bout.end_s
+        assert [beat.number for beat in bout.beats] == list(
+            range(bout.beats[0].number, bout.beats[-1].number + 1)
+        )
+        assert all(bout.start_s < missed.time_s < bout.end_s for missed in bout.missed)
+        missed_places = {(missed.beat, missed.place) for missed in bout.missed}
+        assert missed_places.isdisjoint(placed)
+        assert all(alignment.places[index] is None for index in bout.extra)
+        assert all(pause.end_s - pause.start_s > 1.6 * 0.2 for pause in bout.pauses)
+    in_bouts = sum(len(bout.extra) for bout in alignment.bouts)
+    assert len(placed) + in_bouts <= len(alignment.footfalls) <= len(falls)

@@ -8,10 +8,12 @@ import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
 
+from cuekit.bout_plot import draw_bout
+from cuekit.bout_text import draw_bout_text
 from cuekit.contract import as_json
 from cuekit.pattern_files import list_patterns
 from cuekit.simulate import Rest
-from tests.bouts import moves, score_of, scored
+from tests.bouts import moves, rough_gaps_s, score_of, scored
 
 MEASURES = {
     "beats", "beats_on_pattern", "longest_run", "tempo_bpm", "tempo_drift_percent", "long_share", "long_short_ratio",
@@ -128,6 +130,24 @@ def test_strict_json_for_any_learner_and_the_bouts_add_up(name, beats, seed, mis
     assert len(told["summary"].split()) <= 25
     for bout in told["bouts"]:
         assert bout["start_s"] < bout["end_s"]
+
+
+@given(
+    gaps_s=st.lists(st.floats(0.02, 6.0), max_size=12) | st.integers(0, 10_000).map(rough_gaps_s),
+    name=st.sampled_from(list_patterns()),
+    asked_bpm=st.sampled_from([None, 20.0, 90.0, 300.0]),
+)
+@settings(max_examples=60, deadline=None)
+def test_any_row_of_sounds_is_told_drawn_and_summed_up(gaps_s, name, asked_bpm):
+    times_s = np.cumsum([0.5, *gaps_s]) if gaps_s else []
+    score = score_of(times_s, name, tempo_bpm=asked_bpm)
+    told = contract(score)
+    assert len(told["summary"].split()) <= 25
+    assert told["beats"] >= told["judged_beats"] >= told["beats_on_pattern"] >= told["longest_run"] >= 0
+    share = told["long_share"]
+    assert share is None or 0 < share["low"] <= share["value"] <= share["high"] < 1
+    assert draw_bout(score).startswith("<?xml") or draw_bout(score).startswith("<svg")
+    assert all(len(line) <= 78 for line in draw_bout_text(score))
 
 
 def test_no_left_or_right_foot_is_claimed():
