@@ -12,7 +12,8 @@ from cuekit.errors import PatternError
 from cuekit.phrases import load_phrases
 
 EN, ES = load_phrases("en").sentences, load_phrases("es").sentences
-GRADE = 6.0
+GRADE, GRADE_OF_ONE_SENTENCE = 6.0, 7.0
+"""A table reads at grade 6 or below; one sentence of it may be a grade harder."""
 FAIRLY_EASY = 70.0
 """Fernandez Huerta 1959: 70 to 80 is fairly easy, about the sixth school year (scale from memory)."""
 FORMULAS_NEED_WORDS = 8
@@ -86,9 +87,9 @@ def test_english_reads_at_grade_six_or_below(table):
 
 
 @pytest.mark.parametrize("key", long_enough(EN))
-def test_no_long_english_sentence_is_above_grade_six(key):
+def test_no_long_english_sentence_is_above_grade_seven(key):
     textstat.set_lang("en_US")
-    assert textstat.flesch_kincaid_grade(long_enough(EN)[key]) <= GRADE
+    assert textstat.flesch_kincaid_grade(long_enough(EN)[key]) <= GRADE_OF_ONE_SENTENCE
 
 
 @pytest.mark.parametrize("table", passages(ES))
