@@ -171,8 +171,6 @@ def _change(data: ReportData, group: Group, phrases: Phrases) -> str:
     ]
     if found.repeat_difference is not None:
         parts.append(say("change.repeat", repeat=f"{found.repeat_difference:.1f}"))
-        if abs(found.after.middle - found.before.middle) <= found.repeat_difference:
-            parts.append(say("change.within"))
     if group.trend is not None:
         slope, low, high = (
             f"{one:+.1f}" for one in (group.trend.per_week, group.trend.low, group.trend.high)
