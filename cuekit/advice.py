@@ -110,7 +110,7 @@ def _finding(alignment: Alignment, measures: Measures) -> _Told:
         return _Told("air_gap")
     if pattern.uneven and measures.rhythm is RhythmClass.UNCLEAR:
         return _Told("unclear_mixed", "cue")
-    if len({(beat.uneven, beat.length) for beat in pattern.beats}) > 1:
+    if len({(beat.uneven, beat.length) for beat in pattern.beats if beat.judged}) > 1:
         kept = measures.beats_on_pattern >= KEPT * measures.judged_beats
         return _Told("kept_figure") if kept else _Told("figure_unclear", "cue")
     if measures.rhythm is RhythmClass.UNCLEAR:

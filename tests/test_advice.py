@@ -93,13 +93,21 @@ def test_a_fault_comes_with_its_other_explanation_and_a_question_for_the_eye(lan
         ("hop", "12 beats heard: even and steady."),
         ("leap", "12 beats heard: the long gap in the air was heard."),
         ("gallop-switch-2", "12 beats heard: the planned pattern was kept."),
-        ("walk-freeze", "12 beats heard: the planned pattern was kept."),
+        ("walk-gallop-walk", "12 beats heard: the planned pattern was kept."),
+        ("walk-freeze", "12 beats heard: even and steady."),
+        ("gallop-switch-4", "12 beats heard: clear long-short, steady."),
     ],
 )
 def test_count_plain_finding_and_one_next_thing(name, finding):
     advice = scored(name, scatter_s=0.012).advice
     assert advice.summary == f"{finding} Same again, sound softer."
     assert (advice.fault, advice.other_faults) == (None, ())
+
+
+def test_a_planned_change_that_is_not_judged_is_not_said_to_be_kept():
+    """Gallops without the turn of the figure: what is between the turns was long-short, and that is all."""
+    summary = score_of(moves("gallop", beats=32, scatter_s=0.012).footfalls, "slide-half-turn").advice.summary
+    assert "was kept" not in summary
 
 
 # Nothing that was not heard
