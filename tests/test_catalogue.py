@@ -12,6 +12,7 @@ from cuekit.errors import PatternError
 from cuekit.phrases import load_phrases
 
 EN, ES = load_phrases("en").sentences, load_phrases("es").sentences
+PAGES = {language: load_phrases(language, "report").sentences for language in ("en", "es")}
 GRADE, GRADE_OF_ONE_SENTENCE = 6.0, 7.0
 """A table reads at grade 6 or below; one sentence of it may be a grade harder."""
 FAIRLY_EASY = 70.0
@@ -70,6 +71,18 @@ def test_spanish_has_a_sentence_for_every_english_one():
     assert set(ES) == set(EN)
 
 
+def test_the_printed_pages_say_in_spanish_all_they_say_in_english():
+    english, spanish = PAGES["en"], PAGES["es"]
+    assert [key for key, text in english.items() if fields(spanish[key]) != fields(text)] == []
+
+
+def test_the_printed_pages_read_as_easily():
+    textstat.set_lang("en_US")
+    hard = {key: textstat.flesch_kincaid_grade(text) for key, text in long_enough(PAGES["en"]).items()}
+    assert len(hard) > 10
+    assert {key: grade for key, grade in hard.items() if grade > GRADE_OF_ONE_SENTENCE} == {}
+
+
 @pytest.mark.parametrize("key", EN)
 def test_both_languages_fill_in_the_same_names(key):
     assert fields(ES[key]) == fields(EN[key])
@@ -125,6 +138,7 @@ NEVER = {
 ALL = [
     *((f"en {key}", text) for key, text in EN.items()),
     *((f"es {key}", text) for key, text in ES.items()),
+    *((f"{language} page {key}", text) for language, page in PAGES.items() for key, text in page.items()),
     *told_by_data(ladder_files),
     *told_by_data(supports, skipped={supports.ADAPTATIONS}),  # where a teacher looks up a child by need
 ]
