@@ -6,9 +6,11 @@ A backup counts only after a trial restore: it is copied, opened, checked and ev
 from __future__ import annotations
 
 import os
+import shutil
 import sqlite3
 import tempfile
-from contextlib import closing
+from collections.abc import Iterator
+from contextlib import closing, contextmanager, suppress
 from dataclasses import dataclass
 from datetime import UTC, datetime
 from pathlib import Path
@@ -17,7 +19,7 @@ from cuekit.errors import RecordError
 from cuekit.filenames import shown
 from cuekit.record_json import from_text
 from cuekit.store import KINDS, Store
-from cuekit.store_file import back_up, backups_in, check_header, records_path, refusing
+from cuekit.store_file import SET_ASIDE, back_up, backups_in, check_header, records_path, refusing
 
 
 @dataclass(frozen=True)
@@ -48,7 +50,7 @@ def check(store: Store, now: datetime) -> Report:
         entries = count(store.connection)
         fresh = back_up(store.connection, store.folder, now, "trial")
         try:
-            restored, trial_problems = try_backup(fresh)
+            restored, trial_problems = try_backup(fresh, store.folder)
         finally:
             fresh.unlink()
     problems += [f"the trial restore says: {problem}" for problem in trial_problems]
@@ -84,18 +86,32 @@ def count(connection: sqlite3.Connection) -> int:
     return connection.execute("SELECT count(*) FROM entries").fetchone()[0]
 
 
-def try_backup(backup: Path) -> tuple[int, tuple[str, ...]]:
-    """Bring a backup back into an empty folder: rows that came back, and what is wrong with them.
+@contextmanager
+def copied(file: Path, folder: Path) -> Iterator[Path]:
+    """A copy of a records file, with its write-ahead log, in a folder of its own that goes afterwards.
+
+    The file itself is only read: SQLite would write beside it, or into it, by merely opening it.
+
+    Raises:
+        RecordError: it is no records file of ours.
+    """
+    with refusing(file), tempfile.TemporaryDirectory(dir=folder, prefix="trial-") as place:
+        check_header(file)
+        copy = Path(place) / "copy.db"
+        for side in ("", "-wal"):
+            with suppress(FileNotFoundError):
+                shutil.copyfile(file.with_name(file.name + side), copy.with_name(copy.name + side))
+        yield copy
+
+
+def try_backup(backup: Path, folder: Path) -> tuple[int, tuple[str, ...]]:
+    """Bring a backup back on trial within a folder: rows that came back, and what is wrong with them.
 
     Raises:
         RecordError: it is no backup of ours.
     """
-    with refusing(backup), tempfile.TemporaryDirectory(dir=backup.parent) as folder:
-        check_header(backup)
-        copy = Path(folder) / "trial.db"
-        with closing(sqlite3.connect(backup)) as source, closing(sqlite3.connect(copy)) as target:
-            source.backup(target)
-            return count(target), problems_of(target)
+    with copied(backup, folder) as copy, closing(sqlite3.connect(copy)) as connection:
+        return count(connection), problems_of(connection)
 
 
 def restore(folder: Path, backup: Path, now: datetime) -> tuple[int, Path | None]:
@@ -107,16 +123,18 @@ def restore(folder: Path, backup: Path, now: datetime) -> tuple[int, Path | None
     Raises:
         RecordError: the backup is not sound; nothing was changed.
     """
-    entries, problems = try_backup(backup)
-    if problems:
-        raise RecordError(f"{shown(backup.name)} is not sound ({problems[0]}): choose another backup")
     path, aside = records_path(folder), None
     with refusing(path):
+        folder.mkdir(parents=True, mode=0o700, exist_ok=True)
+    entries, problems = try_backup(backup, folder)
+    if problems:
+        raise RecordError(f"{shown(backup.name)} is not sound ({problems[0]}): choose another backup")
+    with refusing(path):
+        with copied(backup, folder) as copy, closing(sqlite3.connect(copy)) as source:
+            whole = back_up(source, folder, now, "restored")
         for side in ("-wal", "-shm", ""):
             old = path.with_name(path.name + side)
             if old.exists():
-                aside = old.rename(old.with_name(f"set-aside-{now:%Y%m%d-%H%M%S}-{old.name}"))
-        with closing(sqlite3.connect(backup)) as source:
-            copy = back_up(source, folder, now, "restored")
-        copy.replace(path)
+                aside = old.rename(old.with_name(f"{SET_ASIDE}-{now:%Y%m%d-%H%M%S}-{old.name}"))
+        whole.replace(path)
     return entries, aside

@@ -22,6 +22,8 @@ from cuekit.store_schema import APPLICATION_ID, MIGRATIONS
 
 FILE_NAME = "records.db"
 BACKUP_FOLDER = "backups"
+SET_ASIDE = "set-aside"
+"""Begins the name of records that a restored backup took the place of."""
 PATIENCE_S = 5.0
 """How long another program may hold the file before we give up, s."""
 _MAGIC = b"SQLite format 3\0"
@@ -218,7 +220,7 @@ def _version(connection: sqlite3.Connection) -> int:
 
 def _refuse_to_start_afresh(folder: Path) -> None:
     """Never begin an empty file where records have been."""
-    left = [*backups_in(folder), *folder.glob(f"{FILE_NAME}-wal")]
+    left = [*backups_in(folder), *folder.glob(f"{FILE_NAME}-wal"), *folder.glob(f"{SET_ASIDE}-*")]
     if left:
         raise RecordError(
             f"the records of {shown(folder)} are missing, but {shown(left[-1].name)} is there.\n"

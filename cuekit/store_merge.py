@@ -10,9 +10,11 @@ from pathlib import Path
 from cuekit.errors import RecordError
 from cuekit.filenames import shown
 from cuekit.store import Store
-from cuekit.store_check import try_backup
-from cuekit.store_file import connect, refusing, transaction
+from cuekit.store_check import copied, problems_of
+from cuekit.store_file import refusing, transaction
 from cuekit.store_schema import MIGRATIONS
+
+_COLUMNS = "id, kind, about, version, code, stored_at, record"
 
 
 @dataclass(frozen=True)
@@ -38,19 +40,15 @@ def merge(store: Store, other: Path) -> Merged:
     Raises:
         RecordError: it is no sound records file of this version.
     """
-    with refusing(other):
-        _, problems = try_backup(other)
+    with copied(other, store.folder) as copy, closing(sqlite3.connect(copy)) as source:
+        problems = problems_of(source)
         if problems:
             raise RecordError(f"{shown(other.name)} is not sound ({problems[0]}): nothing was taken in")
-        with closing(connect(other)) as source:
-            (version,) = source.execute("PRAGMA user_version").fetchone()
-            if version != len(MIGRATIONS):
-                raise RecordError(
-                    f"{shown(other.name)} is of an older version: open it with this cuekit first"
-                )
-            columns = "id, kind, about, version, code, stored_at, record"
-            rows = source.execute(f"SELECT {columns} FROM entries ORDER BY number").fetchall()
-            contracts = source.execute("SELECT bout, contract FROM contracts").fetchall()
+        (version,) = source.execute("PRAGMA user_version").fetchone()
+        if version != len(MIGRATIONS):
+            raise RecordError(f"{shown(other.name)} is of an older version: open it with this cuekit first")
+        rows = source.execute(f"SELECT {_COLUMNS} FROM entries ORDER BY number").fetchall()
+        contracts = source.execute("SELECT bout, contract FROM contracts").fetchall()
     with refusing(store.path), transaction(store.connection):
         return take_in(store.connection, rows, contracts)
 
@@ -60,8 +58,7 @@ def take_in(connection: sqlite3.Connection, rows: list[tuple], contracts: list[t
     here = {row[0] for row in connection.execute("SELECT id FROM entries")}
     codes = {row[0] for row in connection.execute("SELECT DISTINCT code FROM entries")}
     new = [row for row in rows if row[0] not in here]
-    columns = "id, kind, about, version, code, stored_at, record"
-    connection.executemany(f"INSERT INTO entries ({columns}) VALUES (?, ?, ?, ?, ?, ?, ?)", new)
+    connection.executemany(f"INSERT INTO entries ({_COLUMNS}) VALUES (?, ?, ?, ?, ?, ?, ?)", new)
     fresh = {row[0] for row in new}
     connection.executemany(
         "INSERT INTO contracts VALUES (?, ?)", [one for one in contracts if one[0] in fresh]

@@ -286,6 +286,18 @@ def test_a_damaged_file_is_said_and_a_backup_brought_back(desk):
     assert list(desk.folder.glob("set-aside-*"))
 
 
+def test_a_backup_is_brought_to_a_new_laptop(desk, tmp_path, monkeypatch):
+    desk("learner", "add", "K-07")
+    counted(desk, "K-07", 6, day="2026-03-02")
+    made = desk("records", "backup")[0].split(": ")[0]
+    monkeypatch.setenv("CUEKIT_DATA", str(tmp_path / "new" / "laptop"))
+    assert "2 rows came back" in desk("records", "restore", made)[0]
+    assert len(desk("bouts", "K-07")) == 1
+    monkeypatch.setenv("CUEKIT_DATA", str(desk.folder))
+    records_path(desk.folder).unlink()
+    assert "are missing" in desk("bouts", "K-07", code=6)[0]
+
+
 @pytest.mark.parametrize(
     "words",
     [

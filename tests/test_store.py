@@ -203,7 +203,7 @@ def test_a_backup_made_during_saves_is_a_state_that_was(tmp_path):
         with Store(tmp_path) as store:
             for _ in range(30):
                 backup = back_up(store.connection, tmp_path, AT, "asked")
-                rows, problems = try_backup(backup)
+                rows, problems = try_backup(backup, tmp_path)
                 assert problems == ()
                 with closing(sqlite3.connect(backup)) as copy:
                     texts = [row[0] for row in copy.execute("SELECT record FROM entries ORDER BY number")]
@@ -275,7 +275,9 @@ def test_two_laptops_are_merged_without_doubles(tmp_path):
     filled(tmp_path / "a", ["K-07"])
     filled(tmp_path / "b", ["K-07", "T-03"])
     with Store(tmp_path / "a") as store:
+        before = {path.name: path.read_bytes() for path in (tmp_path / "b").iterdir()}
         first = merge(store, records_path(tmp_path / "b"))
+        assert {path.name: path.read_bytes() for path in (tmp_path / "b").iterdir()} == before  # only read
         assert (first.bouts, first.codes) == (6, ("T-03",))
         again = merge(store, records_path(tmp_path / "b"))
         assert (again.entries, again.known) == (0, 8)

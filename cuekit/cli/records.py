@@ -63,7 +63,7 @@ def backup(folder: Path | None) -> None:
     with open_store(folder) as store:
         with refusing(store.path):
             made = back_up(store.connection, store.folder, now(), "asked")
-        rows, problems = try_backup(made)
+        rows, problems = try_backup(made, store.folder)
     if problems:
         raise RecordError(f"the backup is not sound: {problems[0]}")
     click.echo(f"{shown(made)}: {rows} rows, tried.")
