@@ -27,18 +27,20 @@ def score_lines(score: Score, phrases: Phrases, *, unicode: bool) -> list[str]:
     if score.measures.beats:
         lines += ["", *draw_bout_text(score, unicode=unicode), ""]
         lines += _numbers(score.measures, phrases, uneven=score.alignment.pattern.uneven)
-    lines += _fault(score.advice, phrases)
+    lines += _fault(score.advice, score.alignment.pattern.name, phrases)
     return [*lines, "", f"  {_cannot_tell(score.advice.cannot_tell, phrases)}"]
 
 
-def _fault(advice: Advice, phrases: Phrases) -> list[str]:
-    """What was heard, the other explanation, the question for the eye; what else was heard."""
+def _fault(advice: Advice, pattern: str, phrases: Phrases) -> list[str]:
+    """What was heard, the other explanation, the question for the eye, where help is; what else was heard."""
     fault = advice.fault
     if fault is None:
         return []
     rows = [("fault_heard", fault.heard), ("may_also_be", fault.may_also_be), ("ask", fault.ask)]
     rows += [("also_heard", other.heard) for other in advice.other_faults]
-    return ["", *(f"  {phrases.say(f'score.{key}', text=text)}" for key, text in rows)]
+    told = [phrases.say(f"score.{key}", text=text) for key, text in rows]
+    told.insert(3, phrases.say("score.help", pattern=pattern, fault=fault.id))
+    return ["", *(f"  {line}" for line in told)]
 
 
 def _numbers(measures: Measures, phrases: Phrases, *, uneven: bool) -> list[str]:

@@ -19,7 +19,7 @@ HELP_LIMIT_S = 0.25
 # A module may import from the lines above its own only. The package itself ("") stands above them all.
 LAYERS = """
 errors
-audio_port ear events filekinds filenames pattern pattern_syntax pcentre phrases quiet shipped sounds svg learner record_json store_schema page interrupts keys thirds
+audio_port ear events filekinds filenames pattern pattern_syntax pcentre phrases quiet shipped sounds svg learner record_json store_schema page interrupts keys thirds phone_files
 asynchrony decoding long_share step_choice
 landings alignment atomic clips figures loudness pattern_fields schedule plain_text sound_card cue_timing equipment
 detection bout_record measures pattern_text recordings simulate simulate_feet soundheaders timeline ladder take_file supports cautions pattern_title
@@ -33,7 +33,7 @@ demo replay rescoring live_verdict store_waiting
 cli.options cli.replays session cli.cue_choice
 cli.record_options cli.takes live_text
 cli.live_records
-cli.demo cli.patterns cli.play cli.score cli.ladder cli.learners cli.keep cli.bouts cli.goals cli.lessons cli.records cli.report cli.next_step cli.sounds cli.sheet cli.listen cli.practice cli.room cli.check
+cli.demo cli.patterns cli.play cli.score cli.ladder cli.learners cli.keep cli.bouts cli.goals cli.lessons cli.records cli.report cli.next_step cli.sounds cli.sheet cli.listen cli.practice cli.room cli.check cli.child
 cli
 __main__
 """

@@ -57,6 +57,7 @@ COMMANDS = {
     "room": Entry("cuekit.cli.room:command", "Say whether the room will do: 5 quiet seconds, 4 stamps."),
     "check": Entry("cuekit.cli.check:command", "Check loudspeaker and microphone with three soft sweeps."),
     "takes": Entry("cuekit.cli.takes:command", "Recordings left by a crash, or kept on purpose."),
+    "child": Entry("cuekit.cli.child:command", "Show the child a bout: pictures and one thing to try."),
     "patterns": Entry("cuekit.cli.patterns:command", "List, draw and check patterns."),
     "demo": Entry("cuekit.cli.demo:command", "See the whole job on the shipped recordings."),
     "learner": Entry("cuekit.cli.learners:command", "Learners: a code each, and how each is set up."),
