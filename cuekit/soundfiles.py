@@ -27,6 +27,7 @@ from cuekit.errors import AudioError
 from cuekit.events import Recording
 from cuekit.filekinds import HEAD_BYTES, READABLE, looks_readable, unreadable_kind
 from cuekit.filenames import shown
+from cuekit.phone_files import PhoneSound, phone_format
 from cuekit.quiet import quiet_libraries
 from cuekit.recordings import Ceiling, Gatherer, loudest_bursts
 from cuekit.soundheaders import DataChunk, find_data, ogg_is_cut
@@ -62,7 +63,11 @@ def read_recording(path: Path, *, limit_s: float = 3600.0) -> Recording:
             read, empty, too long, or its header is out of bounds.
     """
     with _opened(path) as file:
-        _check_kind(path, file.read(HEAD_BYTES))
+        head = file.read(HEAD_BYTES)
+        phone = phone_format(head)
+        if phone is not None:
+            return _read_phone(path, file, head, phone, limit_s)
+        _check_kind(path, head)
         chunk, cut = find_data(file), ogg_is_cut(file)
         if chunk is not None and chunk.claimed_bytes == 0:
             raise AudioError(_no_sound(path))
@@ -77,6 +82,29 @@ def read_recording(path: Path, *, limit_s: float = 3600.0) -> Recording:
     claimed_s = source.claimed_s if chunk is None else chunk.claimed_s(gatherer.duration_s)
     warnings = _length_warnings(gatherer.duration_s, claimed_s, broke_off=source.broke_off, cut=cut)
     return gatherer.recording(shown(path.name), source.channels, warnings)
+
+
+def _read_phone(path: Path, file: BinaryIO, head: bytes, phone: str, limit_s: float) -> Recording:
+    """Read a phone recording, or the sound of a film."""
+    kind = unreadable_kind(head)
+    with quiet_libraries():
+        sound = PhoneSound(file, phone, shown(path), kind.name if kind else "a phone recording")
+        _check_shape(path, FORMATS[0], sound.channels, sound.rate_hz)
+        if sound.claimed_s is not None and sound.claimed_s > limit_s:
+            raise AudioError(_too_long(path, sound.claimed_s, limit_s))
+        channel = 0
+        if sound.channels > 1:
+            channel = loudest_bursts(sound.blocks(), sound.rate_hz, sound.channels)
+        gatherer = Gatherer(sound.rate_hz)
+        for block in sound.blocks():
+            gatherer.add(block[:, channel])
+            if gatherer.duration_s > limit_s:
+                raise AudioError(_too_long(path, None, limit_s))
+    claimed_s = gatherer.duration_s if sound.claimed_s is None else sound.claimed_s
+    warnings = _length_warnings(gatherer.duration_s, claimed_s, broke_off=sound.broke_off, cut=False)
+    if sound.bad:
+        warnings += (f"{sound.bad} of its {sound.packets} parts were damaged and left out.",)
+    return gatherer.recording(shown(path.name), sound.channels, warnings)
 
 
 @contextmanager

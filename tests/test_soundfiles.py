@@ -291,7 +291,6 @@ def zipped():
         (b"\x00\x00\x00\x1cftypM4A \x00\x00\x00\x00" + bytes(100), "seems to be an M4A phone memo"),
         (b"\x00\x00\x00\x18ftyp3gp4" + bytes(100), "seems to be a 3GP phone recording"),
         (b"\x00\x00\x00\x18ftypmp42" + bytes(100), "seems to be an MP4 recording"),
-        (b"#!AMR\n" + bytes(100), "seems to be an AMR phone memo"),
         (b"\x1aE\xdf\xa3" + bytes(100), "seems to be a WebM"),
         (b"RIFF\x24\x00\x00\x00WAVE" + bytes(100), "damaged, or holds sound in a form"),
     ],
