@@ -68,6 +68,15 @@ def unseen_since(store: Store, day: datetime) -> tuple[str, ...]:
         return tuple(row[0] for row in store.connection.execute(sql, (day.astimezone(UTC).isoformat(),)))
 
 
+def newest_stored(store: Store) -> datetime | None:
+    """When the last entry was stored; None in an empty file."""
+    with refusing(store.path):
+        row = store.connection.execute(
+            "SELECT stored_at FROM entries ORDER BY number DESC LIMIT 1"
+        ).fetchone()
+    return datetime.fromisoformat(row[0]) if row else None
+
+
 def problems_of(connection: sqlite3.Connection) -> tuple[str, ...]:
     """What is wrong with a file: its pages, its links, and rows that are no nouns of ours."""
     found = [row[0] for row in connection.execute("PRAGMA integrity_check(5)") if row[0] != "ok"]

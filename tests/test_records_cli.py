@@ -5,7 +5,7 @@ import json
 import os
 import subprocess
 import sys
-from datetime import UTC, datetime
+from datetime import UTC, datetime, timedelta
 from pathlib import Path
 
 import pytest
@@ -266,6 +266,21 @@ def test_a_bout_is_never_lost_while_another_program_holds_the_records(desk, monk
     assert len(desk("bouts", "K-07")) == 1
     assert not list((desk.folder / "waiting").iterdir())
     assert len(desk("sounds", desk("bouts", "K-07")[0].split()[0])) > 20
+
+
+def test_a_clock_set_back_is_told_and_nothing_is_lost(desk):
+    with Store(desk.folder, now=lambda: datetime.now(UTC) + timedelta(days=2)) as store:
+        store.add(Learner("K-07", skill="hop"))
+    note, stored = desk("count", "--learner", "K-07", "--run", 5)
+    assert note.endswith("later than now: check the clock.")
+    assert stored.startswith("Stored as bout")
+    assert len(desk("bouts", "K-07")) == 1
+
+
+def test_beats_kept_after_the_cue_are_stored_with_a_recording(desk):
+    desk("learner", "add", "K-07", "--skill", "skip")
+    desk("keep", demo("skip-clear"), "--learner", "K-07", "--cue", "C1", "--kept", 7)
+    assert "kept 7" in desk("bouts", "K-07")[0]
 
 
 def test_it_is_asked_whether_old_records_are_still_needed(desk):

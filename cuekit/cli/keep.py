@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from dataclasses import replace
 from datetime import datetime, timedelta
 from pathlib import Path
 from typing import Any
@@ -30,6 +31,7 @@ from cuekit.pattern_files import load_pattern
 from cuekit.scoring import score_recording
 from cuekit.soundfiles import read_recording
 from cuekit.store import Store
+from cuekit.store_check import newest_stored
 from cuekit.store_file import RecordsBusyError
 from cuekit.store_waiting import set_aside
 
@@ -37,6 +39,7 @@ _PATTERN = click.option(
     "--pattern", "name", metavar="NAME", help="The skill; the learner's own where left out."
 )
 _AT = click.option("--at", type=Moment(), help="When it was done; now where left out.")
+_KEPT = click.option("--kept", "kept_beats", type=COUNT, help="Beats kept after the cue stopped, as counted.")
 _NOTE = click.option("--note", default="", metavar="TEXT", help="Your own words; no names.")
 
 
@@ -45,6 +48,7 @@ _NOTE = click.option("--note", default="", metavar="TEXT", help="Your own words;
 @learner_option()
 @_PATTERN
 @tempo_option("Beats a minute that were asked for; leave out where the learner chose.")
+@_KEPT
 @conditions_options()
 @eye_options()
 @_AT
@@ -60,6 +64,7 @@ def keep(
     folder: Path | None,
     at: datetime | None,
     note: str,
+    kept_beats: int | None,
     **entered: Any,
 ) -> None:
     """Score the recording FILE and store each bout in it at once: numbers only, never the sound.
@@ -79,7 +84,8 @@ def keep(
         start = at or now() - timedelta(seconds=score.recording.duration_s)
         for one in heard_bouts(score):
             moment = start + timedelta(seconds=one.start_s)
-            bout = BoutRecord(code, moment, conditions, one.numbers, eye, note=note, rules=RULES)
+            numbers = replace(one.numbers, kept_beats=kept_beats)
+            bout = BoutRecord(code, moment, conditions, numbers, eye, note=note, rules=RULES)
             click.echo(_stored(store, bout, one.contract))
 
 
@@ -88,7 +94,7 @@ def keep(
 @_PATTERN
 @click.option("--footfalls", type=COUNT, help="Footfalls counted.")
 @click.option("--run", "longest_run", type=COUNT, help="Most beats in a row on the pattern.")
-@click.option("--kept", "kept_beats", type=COUNT, help="Beats kept after the cue stopped.")
+@_KEPT
 @click.option("--on-pattern", "beats_on_pattern", type=COUNT, help="Beats on the pattern.")
 @click.option("--met", "met_by_teacher", type=YesNo(), help="Your own verdict.")
 @click.option("--paper", is_flag=True, help="Typed in from a paper sheet.")
@@ -129,6 +135,7 @@ def count(
 
 def _stored(store: Store, bout: BoutRecord, contract: str = "") -> str:
     """Store a bout, or write it beside records that another program holds; what became of it."""
+    _say_when_the_clock_is_behind(store)
     how = "" if bout.source is Source.MICROPHONE else f" ({bout.source.value})"
     try:
         return f"Stored as bout {store.add(bout, contract=contract).number} of {bout.learner}{how}."
@@ -137,6 +144,14 @@ def _stored(store: Store, bout: BoutRecord, contract: str = "") -> str:
         return (
             f"Another program holds the records: the bout waits in {shown(path)} and is taken in next time."
         )
+
+
+def _say_when_the_clock_is_behind(store: Store) -> None:
+    """Records are ordered by their running number too, so a clock set back loses nothing; it is told."""
+    newest = newest_stored(store)
+    if newest is not None and now() < newest - timedelta(minutes=2):
+        last = f"{newest.astimezone():%Y-%m-%d %H:%M}"
+        click.echo(f"Note: the last entry is from {last}, later than now: check the clock.")
 
 
 def _skill(name: str | None, learner: Learner) -> str:
