@@ -29,7 +29,7 @@ advice bout_chart bout_path own_words ladder_files progress_text progress ladder
 scoring words store report_data
 bout_plot bout_text contract cueing store_check store_forget report sheets
 render store_merge keeping export score_text
-demo replay rescoring live_verdict store_waiting 
+demo replay rescoring live_verdict store_waiting
 cli.options cli.replays session cli.cue_choice
 cli.record_options cli.takes live_text
 cli.live_records

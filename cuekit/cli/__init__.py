@@ -73,7 +73,7 @@ COMMANDS = {
     "goal": Entry("cuekit.cli.goals:command", "Measurable goals and where they stand."),
     "lesson": Entry("cuekit.cli.lessons:command", "Service minutes and the month's total."),
     "report": Entry("cuekit.cli.report:command", "Write the family page or the team page, to print."),
-    "sheet": Entry("cuekit.cli.sheet:command", "Print footprints, cue cards, a data sheet or an aide's plan."),
+    "sheet": Entry("cuekit.cli.sheet:command", "Print footprints, cue cards, data sheet or aide's plan."),
     "export": Entry("cuekit.cli.records:export", "Write everything on a learner to a file."),
     "forget": Entry("cuekit.cli.records:forget", "Delete everything on a learner, with a receipt."),
     "merge": Entry("cuekit.cli.records:merge", "Take in the records of another laptop."),

@@ -37,7 +37,10 @@ USUAL_BEATS = 16
 @side_option()
 @ratio_option()
 @tempo_option()
-@click.option("--beats", type=Whole(1, 10_000, "beats"), metavar="N", help="How many beats; 16 where left out.")
+@click.option(
+    "--beats", type=Whole(1, 10_000, "beats"), metavar="N",
+    help="How many beats; 16 where left out.",
+)
 @click.option("--seconds", type=Decimal(1, 7200, "s"), metavar="S", help="How long, instead of --beats.")
 @click.option(
     "--level",
@@ -46,8 +49,14 @@ USUAL_BEATS = 16
     show_default=True,
     help="C5 words and tones, C4 tones, C3 softer, C2 main beat only, C1 count-in only, C0 nothing.",
 )
-@click.option("--full", type=Whole(0, 10_000, "beats"), metavar="N", help="Fade: full cue for N beats, then less.")
-@click.option("--softer", type=Whole(0, 10_000, "beats"), default=0, metavar="N", help="Fade: softer for N beats after.")
+@click.option(
+    "--full", type=Whole(0, 10_000, "beats"), metavar="N",
+    help="Fade: full cue for N beats, then less.",
+)
+@click.option(
+    "--softer", type=Whole(0, 10_000, "beats"), default=0, metavar="N",
+    help="Fade: softer for N beats after.",
+)
 @click.option(
     "--change",
     "change_percent",
@@ -56,7 +65,10 @@ USUAL_BEATS = 16
     metavar="PERCENT",
     help="Tempo at the end against the start; 5 is faster.",
 )
-@click.option("--count-in", type=Whole(0, 16, "beats"), metavar="N", help="Beats counted first; the pattern's own.")
+@click.option(
+    "--count-in", type=Whole(0, 16, "beats"), metavar="N",
+    help="Beats counted first; the pattern's own.",
+)
 @click.option(
     "--sound",
     type=click.Choice(tone_set_names(), case_sensitive=False),
@@ -64,7 +76,10 @@ USUAL_BEATS = 16
     show_default=True,
     help="Which sounds; let the child choose.",
 )
-@click.option("--glide", is_flag=True, help="One gliding sound from landing to landing instead of single ones.")
+@click.option(
+    "--glide", is_flag=True,
+    help="One gliding sound from landing to landing instead of single ones.",
+)
 @click.option(
     "--voice",
     "voice_folder",
@@ -80,7 +95,10 @@ USUAL_BEATS = 16
     show_default=True,
     help="How loud; it cannot go above the ceiling. Start quiet.",
 )
-@click.option("--out", "out_path", type=click.Path(path_type=Path), metavar="FILE.wav", help="Write, do not play.")
+@click.option(
+    "--out", "out_path", type=click.Path(path_type=Path), metavar="FILE.wav",
+    help="Write, do not play.",
+)
 @language_option()
 @folders_option()
 def command(
