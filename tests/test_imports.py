@@ -24,7 +24,7 @@ asynchrony decoding long_share step_choice
 landings alignment atomic clips figures loudness pattern_fields schedule plain_text sound_card cue_timing equipment
 detection bout_record measures pattern_text recordings simulate simulate_feet soundheaders timeline ladder take_file supports cautions pattern_title
 bout_changes bout_history live_ear room_check
-bout_marks faults glide pattern_files simulate_rooms soundfiles tones voice ladder_text progression goals agreement lessons store_file child_view cue_arrival live kept checked_devices
+bout_marks faults glide pattern_files simulate_rooms soundfiles tones voice ladder_text progression goals agreement lessons store_file child_view cue_arrival live kept checked_devices practice
 advice bout_chart bout_path own_words ladder_files progress_text progress ladder_page goal_text cue_leak report_plot cue_faults ladder_records own_tempo
 scoring words store report_data
 bout_plot bout_text contract cueing store_check store_forget report sheets

@@ -55,6 +55,7 @@ COMMANDS = {
     "next": Entry("cuekit.cli.next_step:command", "Say the step a learner does next, and why."),
     "listen": Entry("cuekit.cli.listen:command", "Record one bout, hands-free, and say one sentence."),
     "room": Entry("cuekit.cli.room:command", "Say whether the room will do: 5 quiet seconds, 4 stamps."),
+    "practice": Entry("cuekit.cli.practice:command", "Listen, say, clap, tap, step in place, move."),
     "check": Entry("cuekit.cli.check:command", "Check loudspeaker and microphone with three soft sweeps."),
     "takes": Entry("cuekit.cli.takes:command", "Recordings left by a crash, or kept on purpose."),
     "child": Entry("cuekit.cli.child:command", "Show the child a bout: pictures and one thing to try."),
