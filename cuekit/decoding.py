@@ -162,33 +162,26 @@ def decode(footfalls: tuple[Footfall, ...], pattern: Pattern, tempo_bpm: float |
     times_s = [footfall.time_s for footfall in footfalls]
     grid, count = place_grid(pattern), len(footfalls)
     extra = np.concatenate([[0.0], np.cumsum(_extra_costs(footfalls))]).tolist()
-    start = (_start_costs(grid)[None, :, None] + _share_costs(grid, pattern)[:, None, None]).astype(
-        np.float32
-    )
+    start = np.add.outer(_share_costs(grid, pattern), _start_costs(grid)).astype(np.float32)[..., None]
     moves = _moves(grid, _tempo_costs(pattern, tempo_bpm))
     size = (grid.shares.size, grid.kind.size, _PERIODS_S.size)
-    reached: list[_Reached] = []  # only as far back as a step may reach is kept
-    back = np.zeros((count, *size), dtype=np.int32)
+    reached: list[np.ndarray] = []  # best scores, only as far back as a step may reach
+    back, shift = np.zeros((count, *size), dtype=np.int32), np.zeros((count, *size), dtype=np.int8)
     ends = []
     for j in range(count):
         best = np.broadcast_to(start + np.float32(extra[j]), size).copy()
         for i in range(max(0, j - 1 - _MOST_EXTRAS), j):
-            gap_s = times_s[j] - times_s[i]
-            skipped = extra[j] - extra[i + 1]
-            before = reached[i - j]
-            for moved, move in enumerate(moves, start=1):
-                cost = _interval_cost(gap_s - move.periods_s)
-                cost += move.cost
-                cost += np.roll(before.score, moved, axis=1)
-                cost += np.float32(skipped)
-                token = _encode(j - i, moved, np.roll(before.shift, moved, axis=1))
-                _keep_better(best, back[j], cost, token)
-            _keep_better(best, back[j], *_paused(before, gap_s, skipped, start, j - i))
+            gap_s, skipped = times_s[j] - times_s[i], np.float32(extra[j] - extra[i + 1])
+            cost, moved = _moved(reached[i - j], gap_s, moves)
+            _keep_better(best, back[j], cost + skipped, _encode(j - i, moved, 0))
+            cost, origin = _paused(reached[i - j], gap_s, start)
+            _keep_better(best, back[j], cost + skipped, _encode(j - i, 0, origin))
         ends.append(best.min() + extra[count] - extra[j + 1])
-        reached = [*reached[-_MOST_EXTRAS:], _drifted(best)]
         if ends[-1] == min(ends):
             end = (j, *np.unravel_index(int(best.argmin()), size))
-    return _trace(end, back, grid)
+        drifted, shift[j] = _drifted(best)
+        reached = [*reached[-_MOST_EXTRAS:], drifted]
+    return _trace(end, back, shift, grid)
 
 
 def _keep_better(best: np.ndarray, code: np.ndarray, cost: np.ndarray, token: np.ndarray) -> None:
@@ -199,81 +192,76 @@ def _keep_better(best: np.ndarray, code: np.ndarray, cost: np.ndarray, token: np
 
 
 @dataclass(frozen=True, eq=False)
-class _Move:
-    """A step of so many places on: how long it lasts, s, and its fixed cost, (shares, places to, periods)."""
+class _Moves:
+    """Steps of one place, two places, ... on.
+
+    Attributes:
+        periods_s: how long each lasts, s, shape (shares, moves, places to, periods).
+        cost: fixed cost with the places left out, nats, of the same shape.
+        origin: the place it comes from, shape (moves, places to).
+    """
 
     periods_s: np.ndarray
     cost: np.ndarray
+    origin: np.ndarray
 
 
-def _moves(grid: PlaceGrid, tempo: np.ndarray) -> list[_Move]:
-    """Moves by one place, two places, ... with the cost of the places left out."""
+def _moves(grid: PlaceGrid, tempo: np.ndarray) -> _Moves:
+    """All the steps from a footfall to the next that may be taken."""
     places = grid.kind.size
     missed_cost = np.where(grid.kind == 1, _MISSED_SHORT_COST, _MISSED_LEAD_COST)
     most = int(_MOST_MISSED_BEATS * math.ceil(places / len(set(grid.beat.tolist())))) + 1
-    moves = []
-    for moved in range(1, most + 1):
-        to = np.arange(places)
-        cycles, origin = np.divmod(to - moved, places)
-        beats = (grid.at - grid.at[:, origin] - cycles * grid.length)[:, :, None]
-        missed = sum(missed_cost[(to - back) % places] for back in range(1, moved)) + np.zeros(places)
-        cost = missed[None, :, None] + np.abs(beats) * tempo
-        moves.append(_Move((beats * _PERIODS_S).astype(np.float32), cost.astype(np.float32)))
-    return moves
+    on, to = np.arange(1, most + 1)[:, None], np.arange(places)
+    cycles, origin = np.divmod(to - on, places)
+    beats = (grid.at[:, None, :] - grid.at[:, origin] - cycles * grid.length)[..., None]
+    left_out = [
+        [sum(missed_cost[(place - n) % places] for n in range(1, k)) for place in to] for k in on[:, 0]
+    ]
+    cost = np.array(left_out, dtype=float)[None, :, :, None] + np.abs(beats) * tempo
+    return _Moves((beats * _PERIODS_S).astype(np.float32), cost.astype(np.float32), origin)
 
 
-@dataclass(frozen=True, eq=False)
-class _Reached:
-    """The best score of every state a footfall may be in, the period moved on by at most one step.
-
-    Attributes:
-        score: nats, shape (shares, places, periods).
-        shift: step of the period it came from, 0 to 2; 1 is no change.
-    """
-
-    score: np.ndarray
-    shift: np.ndarray
+def _moved(before: np.ndarray, gap_s: float, moves: _Moves) -> tuple[np.ndarray, np.ndarray]:
+    """Best score after a step, and how many places it was."""
+    cost = _interval_cost(gap_s - moves.periods_s)
+    cost += moves.cost
+    cost += before[:, moves.origin]
+    return cost.min(axis=1), cost.argmin(axis=1) + 1
 
 
-def _drifted(score: np.ndarray) -> _Reached:
-    """Best score where the period may have moved by one step, and the step it came from."""
+def _drifted(score: np.ndarray) -> tuple[np.ndarray, np.ndarray]:
+    """Best score where the period may have moved by one step, and the step it came from (1 is none)."""
     slower = np.full_like(score, np.inf)
     slower[..., 1:] = score[..., :-1] + np.float32(_DRIFT_COST)
     faster = np.full_like(score, np.inf)
     faster[..., :-1] = score[..., 1:] + np.float32(_DRIFT_COST)
     best = np.minimum(np.minimum(slower, faster), score)
-    shift = np.where(score <= best, 1, np.where(slower <= best, 0, 2)).astype(np.int32)
-    return _Reached(best, shift)
+    return best, np.where(score <= best, 1, np.where(slower <= best, 0, 2))
 
 
-def _paused(
-    before: _Reached, gap_s: float, skipped: float, start: np.ndarray, back: int
-) -> tuple[np.ndarray, np.ndarray]:
-    """Begun anew at any place after a gap of more than 1.6 beats."""
-    origin = before.score.argmin(axis=1)[:, None, :]
-    least = np.take_along_axis(before.score, origin, axis=1)
-    allowed = np.where(gap_s > _PAUSE_BEATS * _PERIODS_S, 0.0, np.inf).astype(np.float32)
-    cost = (least + np.float32(_PAUSE_COST + skipped) + allowed) + (start - start.min())
-    token = _encode(back, 0, np.take_along_axis(before.shift, origin, axis=1)) + (origin << 16)
-    return cost, np.broadcast_to(token.astype(np.int32), cost.shape)
+def _paused(before: np.ndarray, gap_s: float, start: np.ndarray) -> tuple[np.ndarray, np.ndarray]:
+    """Best score begun anew at any place after a gap of more than 1.6 beats, and the place before it."""
+    allowed = np.where(gap_s > _PAUSE_BEATS * _PERIODS_S, _PAUSE_COST, np.inf).astype(np.float32)
+    cost = before.min(axis=1, keepdims=True) + allowed + (start - start.min())
+    return cost, np.broadcast_to(before.argmin(axis=1)[:, None], cost.shape)
 
 
-def _encode(back: int, moved: int, shift: np.ndarray) -> np.ndarray:
-    """Where a state came from, as one number: footfalls back, places moved, period shift."""
-    return np.int32(back | (moved << 4)) | (shift << 12)
+def _encode(back: int, moved: np.ndarray | int, origin: np.ndarray | int) -> np.ndarray:
+    """Where a state came from, as one number: footfalls back, places moved, place before a pause."""
+    return np.asarray(back | (np.asarray(moved) << 4) | (np.asarray(origin) << 16), dtype=np.int32)
 
 
-def _trace(end: tuple[int, ...], back: np.ndarray, grid: PlaceGrid) -> list[PathStep]:
+def _trace(end: tuple[int, ...], back: np.ndarray, shift: np.ndarray, grid: PlaceGrid) -> list[PathStep]:
     """Follow the best path back from its last state to its start."""
     places = grid.kind.size
     j, share, place, period = (int(part) for part in end)
     steps: list[PathStep] = []
     while True:
         token = int(back[j, share, place, period])
-        moved = (token >> 4) & 0xFF
+        moved = (token >> 4) & 0xFFF
         steps.append(PathStep(j, place, moved))
         if token == 0:
             return steps[::-1]
         place = (place - moved) % places if moved else token >> 16
-        period = period - 1 + ((token >> 12) & 0x3)
         j -= token & 0xF
+        period += int(shift[j, share, place, period]) - 1

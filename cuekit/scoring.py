@@ -60,6 +60,6 @@ def score_hearing(
     """Score footfalls already found, for example corrected by the teacher."""
     alignment = align(hearing.footfalls, pattern, tempo_bpm=tempo_bpm)
     bouts = tuple(measure_bout(alignment, bout) for bout in alignment.bouts)
-    measures = measure_recording(alignment)
+    measures = bouts[0] if len(bouts) == 1 else measure_recording(alignment)
     advice = advise(hearing, alignment, measures, phrases or load_phrases())
     return Score(recording, hearing, alignment, bouts, measures, advice)

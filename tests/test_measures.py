@@ -107,7 +107,7 @@ def test_an_even_child_is_not_pushed_away_from_one_half(name, share, scatter_s):
         scored(
             name, beats=12, seed=seed, tempo_bpm=105, long_share=share, scatter_s=scatter_s
         ).measures.long_share.value
-        for seed in range(80)
+        for seed in range(50)
     ]
     assert np.mean(shares) == pytest.approx(0.5, abs=0.01)
 
