@@ -6,9 +6,9 @@ maxima of that curve are the footfalls. Two rules follow.
 Confidence is calibrated: of the footfalls said to be 0.9 sure, nine in ten are true. The table below
 is what the maxima turned out to be on the development scenes of `tests/hearing`.
 
-`heard` is about the recording as a whole. Feet return: the time from a footfall to the next but one is
-the same again and again in any of the skills, even where the two intervals in it differ. Voices and
-balls do not keep it, so where it wanders and the sounds are doubtful too, nothing is said of a child.
+`heard` is about the recording as a whole. Feet return: after two, three or four footfalls the cycle comes
+round again, in any of the skills, even where the intervals in it differ. Voices and balls do not keep
+that, so where it wanders and the sounds are doubtful too, nothing is said of a child.
 """
 
 from __future__ import annotations
@@ -39,7 +39,8 @@ _LEVEL_S = 0.08  # a landing is loudest within this time of its contact
 _FRAME = 320  # 20 ms
 _QUIET_PERCENTILE = 20
 _SURE, _FEWEST_SURE = 0.8, 0.5  # share of footfalls that must be this sure
-_STEADY_RETURN, _NO_RETURN = 0.25, 0.6  # spread of the time to the next footfall but one, of its median
+_STEADY_RETURN, _NO_RETURN = 0.18, 0.6  # spread of the time to the next footfall but one, of its median
+_LONGEST_SOUND_S = 1.25  # from one footfall to the next on average, without a pause
 _MANY_DOUBTFUL = 0.8  # doubtful sounds for each footfall
 _NOISY_DB = 10.0
 
@@ -131,16 +132,22 @@ def judge(
 
 
 def return_spread(times_s: np.ndarray) -> float:
-    """Spread of the time from a footfall to the next but one, as a share of its median; infinite under three.
+    """How far the feet are from coming round again: 0 for a perfect cycle; infinite where too few to tell.
 
-    Gaps over 2.5 s are pauses and left out. 1.4826 MAD / median, so that a stumble does not count.
+    Spread (1.4826 MAD / median, so that a stumble does not count) of the time from a footfall to the
+    next but one; or to the third or fourth one, where the cycle has three sounds (a skip with one hop
+    missing, a run-run-leap) or four, and six returns were heard; these count for more spread, as the
+    best of three is smaller by chance. Longer gaps are pauses and left out.
     """
-    twice_s = times_s[2:] - times_s[:-2]
-    twice_s = twice_s[twice_s < 2.5]
-    if twice_s.size < 3:
-        return float("inf")
-    median_s = float(np.median(twice_s))
-    return 1.4826 * float(np.median(np.abs(twice_s - median_s))) / median_s
+    spreads = []
+    for sounds, fewest, chance in ((2, 3, 1.0), (3, 6, 1.5), (4, 6, 1.5)):
+        returns_s = times_s[sounds:] - times_s[:-sounds]
+        returns_s = returns_s[returns_s < _LONGEST_SOUND_S * sounds]
+        if returns_s.size >= fewest:
+            median_s = float(np.median(returns_s))
+            spread = 1.4826 * float(np.median(np.abs(returns_s - median_s))) / median_s
+            spreads.append(chance * spread)
+    return min(spreads, default=float("inf"))
 
 
 def _mend(footfalls: tuple[Footfall, ...], noise_db: float) -> str:
