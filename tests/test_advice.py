@@ -24,7 +24,7 @@ learners = st.fixed_dictionaries(
         "seed": st.integers(0, 10_000),
         "scatter_s": st.floats(0.0, 0.08),
         "timekeeper_s": st.floats(0.0, 0.05),
-        "drift_percent": st.floats(-30.0, 30.0),
+        "drift_percent": st.integers(-30, 30),
         "miss_short": st.sampled_from([0.0, 0.2, 0.6, 1.0]),
         "miss_lead": st.sampled_from([0.0, 0.1, 0.5]),
         "extra_per_min": st.sampled_from([0.0, 20.0, 80.0]),
