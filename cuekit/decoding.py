@@ -46,6 +46,7 @@ _LATE_START_COST = 2.0  # of beginning on the short sound, nats
 _WRONG_SIDE_SHARE = 0.03  # scale of the cost of a share below 0.5
 _CLIPPED_SHARE = 0.05  # of one above 0.76, so that a lone late lead is no clipped short
 _TEMPO_COST = 8.0  # nats a beat and octave outside the tempo expected
+_EVEN_TEMPO_COST = 4.0  # of an even skill, so that a child who runs is no limping walker with extra steps
 _MOST_EXTRAS, _MOST_MISSED_BEATS = 4, 2
 
 
@@ -138,7 +139,7 @@ def _tempo_costs(pattern: Pattern, tempo_bpm: float | None) -> np.ndarray:
     asked for), so that a tempo and its double are never both free."""
     centre, octaves = (tempo_bpm, 0.35) if tempo_bpm else (pattern.tempo.default, 0.5)
     away = np.abs(np.log2(60.0 / _PERIODS_S / centre))
-    return _TEMPO_COST * np.clip(away - octaves, 0, None)
+    return (_TEMPO_COST if pattern.uneven else _EVEN_TEMPO_COST) * np.clip(away - octaves, 0, None)
 
 
 def _start_costs(grid: PlaceGrid) -> np.ndarray:

@@ -123,7 +123,8 @@ def _limping(alignment: Alignment, measures: Measures) -> Fault | None:
     plain = all(beat.length == 1 for beat in alignment.pattern.beats)
     if alignment.pattern.uneven or not plain:
         return None
-    if measures.rhythm in (RhythmClass.UNEVEN, RhythmClass.CLIPPED):
+    believed = 4 * len(measures.extra_s) <= measures.beats  # a limp is never said of sounds half left out
+    if believed and measures.rhythm in (RhythmClass.UNEVEN, RhythmClass.CLIPPED):
         return Fault("limping", (("share", f"{measures.long_share.value:.2f}"),))
     return None
 
