@@ -19,9 +19,9 @@ class Demand(StrEnum):
     """What a pattern asks of the body beyond walking."""
 
     BOUND = "bound"  # long-short, with a moment of air: gallop, slide, skip
-    HOP = "hop"
-    JUMP = "jump"
-    LEAP = "leap"
+    ONE_FOOT = "one_foot"
+    TWO_FEET = "two_feet"
+    FLIGHT = "flight"
 
 
 @dataclass(frozen=True)
@@ -54,11 +54,11 @@ def demands(pattern: Pattern) -> frozenset[Demand]:
     if pattern.uneven:
         found.add(Demand.BOUND)
     if any(_hops(one, other) for one, other in pairwise(steps)) and not _rests(pattern):
-        found.add(Demand.HOP)
+        found.add(Demand.ONE_FOOT)
     if pattern.two_feet:
-        found.add(Demand.JUMP)
+        found.add(Demand.TWO_FEET)
     if not pattern.uneven and any(beat.length == 2 for beat in pattern.beats):
-        found.add(Demand.LEAP)
+        found.add(Demand.FLIGHT)
     return frozenset(found)
 
 

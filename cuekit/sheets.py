@@ -52,7 +52,7 @@ def cards_page(pattern: Pattern, phrases: Phrases) -> str:
 
 def data_page(pattern: Pattern, phrases: Phrases, code: str = "") -> str:
     """An empty table for the day without the laptop, with the codes of help and cue."""
-    keys = ("number", "time", "side", "mode", "cue", "help", "count", "run", "skill", "note")
+    keys = ("number", "time", "side", "mode", "cue", "help", "count", "in_a_row", "skill", "note")
     rows = [[str(n), *[""] * (len(keys) - 1)] for n in range(1, ROWS + 1)]
     about = says(
         "p", f"{phrases.say('word.learner')}: {code or '________'}   {phrases.say('table.date')}: ________"

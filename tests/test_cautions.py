@@ -6,7 +6,7 @@ from cuekit.cautions import Demand, cautions_for, demands
 from cuekit.pattern_files import list_patterns, load_pattern
 from cuekit.phrases import load_phrases
 
-B, H, J, L = Demand.BOUND, Demand.HOP, Demand.JUMP, Demand.LEAP
+B, H, J, L = Demand.BOUND, Demand.ONE_FOOT, Demand.TWO_FEET, Demand.FLIGHT
 ASKED = {
     "walk": set(),
     "march": set(),
