@@ -53,7 +53,7 @@ class Network(nn.Module):
 
 
 def features(samples: torch.Tensor) -> torch.Tensor:
-    """`cuekit.ear.features_of` for a batch of whole scenes, the silence before and after them included.
+    """`ear.features_of` for a batch of whole scenes, the silence before and after them included.
 
     (batch, samples) to (batch, 64, past + steps + ahead).
     """

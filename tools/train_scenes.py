@@ -3,7 +3,7 @@
     python tools/train_scenes.py --cues FILE.npz    collect cuekit's own tones and words first
 
 Eleven recordings of feet are few. New "children" are made from them by layering two clips at contact,
-by new spectra and decays, and others from scratch: the floor model of `cuekit.simulate_feet` and plain
+by new spectra and decays, and others from scratch: the floor model of `simulate_feet` and plain
 knocks. Balls are varied alike, so that a spectrum alone does not give them away.
 """
 
