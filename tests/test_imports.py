@@ -4,12 +4,12 @@ import ast
 import os
 import subprocess
 import sys
-import time
 from pathlib import Path
 
 import pytest
 
 import cuekit
+from tests.whole_process import run_cuekit
 
 PACKAGE = Path(cuekit.__file__).parent
 NEVER_AT_START = {"librosa", "numba", "matplotlib", "sounddevice", "scipy"}
@@ -113,9 +113,6 @@ def test_help_loads_click_only():
 
 
 def test_help_answers_at_once():
-    took_s = []
-    for _ in range(5):
-        start = time.perf_counter()
-        assert "Commands:" in python("-m", "cuekit", "--help").stdout
-        took_s.append(time.perf_counter() - start)
-    assert min(took_s) < HELP_LIMIT_S
+    ran = run_cuekit("--help", tries=5)
+    assert b"Commands:" in ran.printed
+    assert ran.took_s < HELP_LIMIT_S
