@@ -12,18 +12,18 @@ from collections.abc import Sequence
 from dataclasses import dataclass
 from pathlib import Path
 
-from cuekit.cueing import choose_cues
+from cuekit.cues.cueing import choose_cues
+from cuekit.cues.render import CueTrack, lay_out
+from cuekit.cues.tones import tone_set, tone_set_names
 from cuekit.errors import AudioError
-from cuekit.faults import SPLIT_LANDING_S
-from cuekit.filenames import shown
-from cuekit.pattern_files import load_pattern
-from cuekit.phrases import Phrases
-from cuekit.render import CueTrack, lay_out
-from cuekit.schedule import Plan, make_schedule
-from cuekit.scoring import Score, score_recording
+from cuekit.files.filenames import shown
+from cuekit.hearing.soundfiles import read_recording
+from cuekit.patterns.pattern_files import load_pattern
+from cuekit.patterns.schedule import Plan, make_schedule
 from cuekit.shipped import shipped_folder
-from cuekit.soundfiles import read_recording
-from cuekit.tones import tone_set, tone_set_names
+from cuekit.telling.faults import SPLIT_LANDING_S
+from cuekit.telling.phrases import Phrases
+from cuekit.telling.scoring import Score, score_recording
 
 FOUND_WITHIN_S = 0.025
 """A footfall this near to a landing is that landing (the main window of the hearing yardstick), s."""

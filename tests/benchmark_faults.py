@@ -19,16 +19,16 @@ from functools import partial
 
 import numpy as np
 
-from cuekit.alignment import align
-from cuekit.cue_faults import cue_faults
-from cuekit.cue_timing import CueTimes
-from cuekit.detection import detect_footfalls
-from cuekit.events import Footfall
-from cuekit.faults import find_faults
-from cuekit.measures import measure_recording
-from cuekit.pattern_files import load_pattern
-from cuekit.simulate import Landing, Learner, Performance, Rest, perform
-from cuekit.simulate_rooms import Room, record
+from cuekit.hearing.detection import detect_footfalls
+from cuekit.hearing.events import Footfall
+from cuekit.patterns.pattern_files import load_pattern
+from cuekit.rhythm.alignment import align
+from cuekit.rhythm.cue_timing import CueTimes
+from cuekit.rhythm.measures import measure_recording
+from cuekit.simulation.simulate import Landing, Learner, Performance, Rest, perform
+from cuekit.simulation.simulate_rooms import Room, record
+from cuekit.telling.cue_faults import cue_faults
+from cuekit.telling.faults import find_faults
 
 SCATTER_S = 0.020
 BEATS = 16

@@ -2,11 +2,11 @@
 
 import numpy as np
 
-from cuekit.decoding import sound_cycle
-from cuekit.events import Footfall, Heard, Hearing, Recording
-from cuekit.pattern_files import load_pattern
-from cuekit.scoring import score_hearing
-from cuekit.simulate import Learner, perform
+from cuekit.hearing.events import Footfall, Heard, Hearing, Recording
+from cuekit.patterns.pattern_files import load_pattern
+from cuekit.rhythm.decoding import sound_cycle
+from cuekit.simulation.simulate import Learner, perform
+from cuekit.telling.scoring import score_hearing
 
 
 def recording(duration_s=20.0):

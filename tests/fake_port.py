@@ -4,9 +4,9 @@ from dataclasses import dataclass, field
 
 import numpy as np
 
-from cuekit.audio_port import Ended, Passage, Slip, SlipKind
+from cuekit.bouts.audio_port import Ended, Passage, Slip, SlipKind
+from cuekit.cues.sounds import SAMPLE_RATE_HZ
 from cuekit.errors import DeviceError
-from cuekit.sounds import SAMPLE_RATE_HZ
 
 BLOCK = 1024
 LONGEST_S = 7_500.0

@@ -7,11 +7,11 @@ import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
 
-from cuekit.advice import MOST_WORDS, advise
-from cuekit.events import Heard
-from cuekit.pattern_files import list_patterns
-from cuekit.phrases import load_phrases
-from cuekit.simulate import Rest
+from cuekit.hearing.events import Heard
+from cuekit.patterns.pattern_files import list_patterns
+from cuekit.simulation.simulate import Rest
+from cuekit.telling.advice import MOST_WORDS, advise
+from cuekit.telling.phrases import load_phrases
 from tests.bouts import hearing, moves, score_of, scored, train
 
 SCORES_AND_LABELS = re.compile(

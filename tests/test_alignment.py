@@ -7,11 +7,11 @@ import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
 
-from cuekit.alignment import align, closest_landings_s, join_landings
-from cuekit.decoding import sound_cycle
-from cuekit.events import Footfall
-from cuekit.pattern_files import list_patterns, load_pattern
-from cuekit.simulate import Rest, joined, moved
+from cuekit.hearing.events import Footfall
+from cuekit.patterns.pattern_files import list_patterns, load_pattern
+from cuekit.rhythm.alignment import align, closest_landings_s, join_landings
+from cuekit.rhythm.decoding import sound_cycle
+from cuekit.simulation.simulate import Rest, joined, moved
 from tests.bouts import moves, right_places, rough_gaps_s, score_of, train
 
 LONG_SHORT = ("gallop", "slide", "skip", "gallop-hop-1", "gallop-hop-2")

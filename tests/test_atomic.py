@@ -9,9 +9,9 @@ from pathlib import Path
 
 import pytest
 
-from cuekit.atomic import replacing, write_bytes, write_text
 from cuekit.errors import AudioError, CuekitError, RecordError
-from cuekit.filenames import shown
+from cuekit.files.atomic import replacing, write_bytes, write_text
+from cuekit.files.filenames import shown
 
 as_root = hasattr(os, "geteuid") and os.geteuid() == 0
 posix_only = pytest.mark.skipif(os.name != "posix", reason="links, pipes and limits of POSIX")
@@ -69,7 +69,7 @@ def test_each_step_that_fails_is_told_and_leaves_no_stray_file(tmp_path, monkeyp
 @posix_only
 def test_write_the_system_cuts_short_is_told(tmp_path):
     code = (
-        "import resource, signal, sys; from pathlib import Path; from cuekit.atomic import write_bytes\n"
+        "import resource, signal, sys; from pathlib import Path; from cuekit.files.atomic import write_bytes\n"
         "signal.signal(signal.SIGXFSZ, signal.SIG_IGN)\n"
         "resource.setrlimit(resource.RLIMIT_FSIZE, (1000, 1000))\n"
         "write_bytes(Path(sys.argv[1]), bytes(2000))"

@@ -18,18 +18,18 @@ import numpy as np
 import pytest
 import soundfile
 
-from cuekit.audio_port import Ended, never
-from cuekit.cue_arrival import find_arrivals, for_analysis, settle
-from cuekit.cueing import choose_cues
-from cuekit.equipment import check_equipment
-from cuekit.pattern_files import load_pattern
-from cuekit.recordings import recording_of
-from cuekit.render import lay_out, render
-from cuekit.schedule import Plan, make_schedule
-from cuekit.simulate import Learner, follow, perform
-from cuekit.simulate_rooms import Room, record
-from cuekit.sound_card import SoundCard
-from cuekit.tones import tone_set
+from cuekit.bouts.audio_port import Ended, never
+from cuekit.bouts.cue_arrival import find_arrivals, for_analysis, settle
+from cuekit.bouts.equipment import check_equipment
+from cuekit.bouts.sound_card import SoundCard
+from cuekit.cues.cueing import choose_cues
+from cuekit.cues.render import lay_out, render
+from cuekit.cues.tones import tone_set
+from cuekit.hearing.recordings import recording_of
+from cuekit.patterns.pattern_files import load_pattern
+from cuekit.patterns.schedule import Plan, make_schedule
+from cuekit.simulation.simulate import Learner, follow, perform
+from cuekit.simulation.simulate_rooms import Room, record
 
 pytestmark = pytest.mark.audio
 

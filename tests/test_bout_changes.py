@@ -5,11 +5,11 @@ import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
 
-from cuekit.alignment import align
-from cuekit.bout_changes import stuttered, turned_even
-from cuekit.events import Footfall
-from cuekit.pattern_files import load_pattern
-from cuekit.simulate import Learner, Rest, joined, moved, perform
+from cuekit.hearing.events import Footfall
+from cuekit.patterns.pattern_files import load_pattern
+from cuekit.rhythm.alignment import align
+from cuekit.rhythm.bout_changes import stuttered, turned_even
+from cuekit.simulation.simulate import Learner, Rest, joined, moved, perform
 
 GALLOP, LEAP = load_pattern("gallop"), load_pattern("leap")
 

@@ -9,14 +9,14 @@ import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
 
-from cuekit.bout_marks import bout_lines, durations_by_beat, long_shares_by_beat
-from cuekit.bout_plot import draw_bout
-from cuekit.events import Footfall, Heard, Hearing, Recording
-from cuekit.filenames import shown
-from cuekit.measures import STEADY_WITHIN, long_shares, on_pattern, timed_beats
-from cuekit.pattern_files import load_pattern
-from cuekit.scoring import score_hearing
-from cuekit.simulate import Learner, Rest, joined, moved, perform
+from cuekit.drawing.bout_marks import bout_lines, durations_by_beat, long_shares_by_beat
+from cuekit.drawing.bout_plot import draw_bout
+from cuekit.files.filenames import shown
+from cuekit.hearing.events import Footfall, Heard, Hearing, Recording
+from cuekit.patterns.pattern_files import load_pattern
+from cuekit.rhythm.measures import STEADY_WITHIN, long_shares, on_pattern, timed_beats
+from cuekit.simulation.simulate import Learner, Rest, joined, moved, perform
+from cuekit.telling.scoring import score_hearing
 
 SVG = "{http://www.w3.org/2000/svg}"
 PRINTABLE_MM = (259.0, 190.0)

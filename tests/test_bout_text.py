@@ -7,12 +7,12 @@ import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
 
-from cuekit.bout_text import NARROWEST, draw_bout_text
-from cuekit.events import Footfall, Heard, Hearing, Recording
-from cuekit.measures import long_shares, timed_beats
-from cuekit.pattern_files import load_pattern
-from cuekit.scoring import score_hearing
-from cuekit.simulate import Learner, Rest, joined, moved, perform
+from cuekit.drawing.bout_text import NARROWEST, draw_bout_text
+from cuekit.hearing.events import Footfall, Heard, Hearing, Recording
+from cuekit.patterns.pattern_files import load_pattern
+from cuekit.rhythm.measures import long_shares, timed_beats
+from cuekit.simulation.simulate import Learner, Rest, joined, moved, perform
+from cuekit.telling.scoring import score_hearing
 
 
 def scored(pattern, times_s):

@@ -7,9 +7,9 @@ import warnings
 
 import pytest
 
-from cuekit import ladder_files, supports
 from cuekit.errors import PatternError
-from cuekit.phrases import load_phrases
+from cuekit.teaching import ladder_files, supports
+from cuekit.telling.phrases import load_phrases
 
 EN, ES = load_phrases("en").sentences, load_phrases("es").sentences
 PAGES = {language: load_phrases(language, "report").sentences for language in ("en", "es")}

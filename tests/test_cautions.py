@@ -2,9 +2,9 @@
 
 import pytest
 
-from cuekit.cautions import Demand, cautions_for, demands
-from cuekit.pattern_files import list_patterns, load_pattern
-from cuekit.phrases import load_phrases
+from cuekit.patterns.pattern_files import list_patterns, load_pattern
+from cuekit.teaching.cautions import Demand, cautions_for, demands
+from cuekit.telling.phrases import load_phrases
 
 B, H, J, L = Demand.BOUND, Demand.ONE_FOOT, Demand.TWO_FEET, Demand.FLIGHT
 ASKED = {

@@ -7,13 +7,13 @@ import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
-from cuekit.alignment import align
-from cuekit.child_view import child_view
 from cuekit.errors import PatternError
-from cuekit.measures import measure_recording
-from cuekit.pattern_files import load_pattern
-from cuekit.phrases import load_phrases
-from cuekit.simulate import Learner, perform
+from cuekit.patterns.pattern_files import load_pattern
+from cuekit.rhythm.alignment import align
+from cuekit.rhythm.measures import measure_recording
+from cuekit.simulation.simulate import Learner, perform
+from cuekit.telling.child_view import child_view
+from cuekit.telling.phrases import load_phrases
 
 EN = load_phrases()
 GALLOP = load_pattern("gallop")

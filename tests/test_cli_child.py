@@ -5,9 +5,9 @@ import re
 import pytest
 import soundfile
 
-from cuekit.pattern_files import load_pattern
-from cuekit.simulate import Learner, nobody, perform
-from cuekit.simulate_rooms import Room, record
+from cuekit.patterns.pattern_files import load_pattern
+from cuekit.simulation.simulate import Learner, nobody, perform
+from cuekit.simulation.simulate_rooms import Room, record
 
 NEAR = Room(rt60_s=0.4, path=((0.0, 1.5),), noise_below_feet_db=45.0)
 

@@ -3,7 +3,7 @@
 import pytest
 
 from cuekit.cli import run
-from cuekit.ladder_files import SHIPPED, list_ladders, load_ladder
+from cuekit.teaching.ladder_files import SHIPPED, list_ladders, load_ladder
 
 
 def shown(capsys, *arguments):

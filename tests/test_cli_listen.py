@@ -10,10 +10,10 @@ import pytest
 from fake_port import FakePort, Faults, NoDevice
 
 import cuekit.cli.listen as listen
-from cuekit.pattern_files import load_pattern
-from cuekit.simulate import Learner, perform
-from cuekit.simulate_rooms import Room, record
-from cuekit.take_file import TakeFile
+from cuekit.bouts.take_file import TakeFile
+from cuekit.patterns.pattern_files import load_pattern
+from cuekit.simulation.simulate import Learner, perform
+from cuekit.simulation.simulate_rooms import Room, record
 
 STEADY = Learner(scatter_s=0.015, short_db=-6.0)
 

@@ -10,7 +10,7 @@ import pytest
 import cuekit
 from cuekit.cli import COMMANDS, run
 from cuekit.cli import patterns as patterns_module
-from cuekit.pattern_files import list_patterns
+from cuekit.patterns.pattern_files import list_patterns
 from cuekit.shipped import shipped_folder
 
 

@@ -4,7 +4,7 @@ import numpy as np
 import pytest
 import soundfile
 
-from cuekit.pattern_files import list_patterns
+from cuekit.patterns.pattern_files import list_patterns
 
 
 def refused(outcome, code, *parts):

@@ -8,11 +8,11 @@ import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
 
-from cuekit.bout_plot import draw_bout
-from cuekit.bout_text import draw_bout_text
-from cuekit.contract import as_json
-from cuekit.pattern_files import list_patterns
-from cuekit.simulate import Rest
+from cuekit.drawing.bout_plot import draw_bout
+from cuekit.drawing.bout_text import draw_bout_text
+from cuekit.patterns.pattern_files import list_patterns
+from cuekit.simulation.simulate import Rest
+from cuekit.telling.contract import as_json
 from tests.bouts import moves, rough_gaps_s, score_of, scored
 
 MEASURES = {

@@ -6,19 +6,19 @@ import numpy as np
 import pytest
 from mir_eval.util import match_events
 
-from cuekit.cue_arrival import find_arrivals, for_analysis, settle
-from cuekit.cue_leak import CueLoudness, check_leak
-from cuekit.cueing import choose_cues
-from cuekit.detection import detect_footfalls
-from cuekit.events import Footfall, Heard, Hearing
-from cuekit.pattern_files import load_pattern
-from cuekit.phrases import load_phrases
-from cuekit.render import lay_out, render
-from cuekit.schedule import Plan, make_schedule
-from cuekit.scoring import score_recording
-from cuekit.simulate import Learner, follow, nobody
-from cuekit.simulate_rooms import SOUND_M_PER_S, Leak, Room, record
-from cuekit.tones import tone_set
+from cuekit.bouts.cue_arrival import find_arrivals, for_analysis, settle
+from cuekit.bouts.cue_leak import CueLoudness, check_leak
+from cuekit.cues.cueing import choose_cues
+from cuekit.cues.render import lay_out, render
+from cuekit.cues.tones import tone_set
+from cuekit.hearing.detection import detect_footfalls
+from cuekit.hearing.events import Footfall, Heard, Hearing
+from cuekit.patterns.pattern_files import load_pattern
+from cuekit.patterns.schedule import Plan, make_schedule
+from cuekit.simulation.simulate import Learner, follow, nobody
+from cuekit.simulation.simulate_rooms import SOUND_M_PER_S, Leak, Room, record
+from cuekit.telling.phrases import load_phrases
+from cuekit.telling.scoring import score_recording
 
 CLASSROOM, GYM = Room(rt60_s=0.6, volume_m3=190.0), Room(rt60_s=1.4, volume_m3=3800.0)
 DISTANCE_M = 1.0

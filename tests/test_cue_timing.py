@@ -4,9 +4,9 @@ import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
-from cuekit.cue_faults import cue_faults
-from cuekit.cue_timing import CueTimes, against_cue, from_go, start_beats
-from cuekit.events import Footfall
+from cuekit.hearing.events import Footfall
+from cuekit.rhythm.cue_timing import CueTimes, against_cue, from_go, start_beats
+from cuekit.telling.cue_faults import cue_faults
 
 BEAT_S = 0.6
 CUE = CueTimes(tuple(3.0 + BEAT_S * n for n in range(12)), BEAT_S, delay_checked=True)

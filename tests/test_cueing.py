@@ -9,13 +9,13 @@ import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
 
-from cuekit.cueing import choose_cues, choose_glide
+from cuekit.cues.cueing import choose_cues, choose_glide
+from cuekit.cues.sounds import SAMPLE_RATE_HZ, Sound
+from cuekit.cues.tones import tone_set
+from cuekit.cues.voice import Voice, Word
 from cuekit.errors import PatternError
-from cuekit.pattern import Beat, Foot, Pattern, ShareRange, Side, Step, TempoRange
-from cuekit.schedule import CueLevel, Plan, Role, make_schedule
-from cuekit.sounds import SAMPLE_RATE_HZ, Sound
-from cuekit.tones import tone_set
-from cuekit.voice import Voice, Word
+from cuekit.patterns.pattern import Beat, Foot, Pattern, ShareRange, Side, Step, TempoRange
+from cuekit.patterns.schedule import CueLevel, Plan, Role, make_schedule
 
 WOOD = tone_set("wood")
 COUNTED = ("one", "two", "ready", "go")

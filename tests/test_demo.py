@@ -15,13 +15,13 @@ import soundfile
 from hypothesis import given
 from hypothesis import strategies as st
 
-from cuekit.audio_port import Ended, Passage
+from cuekit.bouts.audio_port import Ended, Passage
 from cuekit.cli import demo as demo_command
 from cuekit.cli import run
+from cuekit.cues.render import render
 from cuekit.demo import FOUND_WITHIN_S, Agreement, compare, judge, read_truths, skip_track
 from cuekit.errors import AudioError, DeviceError
-from cuekit.phrases import load_phrases
-from cuekit.render import render
+from cuekit.telling.phrases import load_phrases
 from tests.whole_process import run_cuekit
 
 WHOLE_JOB_LIMIT_S = 15.0

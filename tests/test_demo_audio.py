@@ -8,7 +8,7 @@ from pathlib import Path
 import numpy as np
 import pytest
 
-from cuekit.soundfiles import read_recording
+from cuekit.hearing.soundfiles import read_recording
 
 ROOT = Path(__file__).parents[1]
 FOLDER = ROOT / "demo_audio"

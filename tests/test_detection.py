@@ -1,6 +1,6 @@
 """The ear: feet are found to the millisecond, other sounds are left alone, and doubt is said.
 
-Clean truth comes from `cuekit.simulate`; how the ear does in hard rooms, beside general onset
+Clean truth comes from `cuekit.simulation.simulate`; how the ear does in hard rooms, beside general onset
 detectors, is measured by `tests/hearing`, whose figures DEVELOPERS.md quotes.
 """
 
@@ -8,15 +8,15 @@ import mir_eval
 import numpy as np
 import pytest
 
-from cuekit.detection import calibrated, detect_footfalls, peaks, return_spread
-from cuekit.ear import Flow, features_of, listen, load_ear
-from cuekit.events import Heard
-from cuekit.pattern_files import load_pattern
-from cuekit.recordings import recording_of
-from cuekit.schedule import CueLevel, Plan, make_schedule
-from cuekit.simulate import Learner, nobody, perform
-from cuekit.simulate_feet import model_feet
-from cuekit.simulate_rooms import Leak, Room, record
+from cuekit.hearing.detection import calibrated, detect_footfalls, peaks, return_spread
+from cuekit.hearing.ear import Flow, features_of, listen, load_ear
+from cuekit.hearing.events import Heard
+from cuekit.hearing.recordings import recording_of
+from cuekit.patterns.pattern_files import load_pattern
+from cuekit.patterns.schedule import CueLevel, Plan, make_schedule
+from cuekit.simulation.simulate import Learner, nobody, perform
+from cuekit.simulation.simulate_feet import model_feet
+from cuekit.simulation.simulate_rooms import Leak, Room, record
 
 RATE_HZ = 16_000
 
@@ -61,9 +61,9 @@ def test_a_reverberant_pair_is_two_footfalls(rt60_s, snr_db):
 @pytest.mark.parametrize("level_db", [-10.0, 0.0, 6.0])
 @pytest.mark.parametrize("tones", ["wood", "tone", "soft"])
 def test_a_cue_playing_and_nobody_moving_gives_no_footfalls(level_db, tones):
-    from cuekit.cueing import choose_cues
-    from cuekit.render import lay_out, render
-    from cuekit.tones import tone_set
+    from cuekit.cues.cueing import choose_cues
+    from cuekit.cues.render import lay_out, render
+    from cuekit.cues.tones import tone_set
 
     schedule = make_schedule(load_pattern("gallop"), Plan(100.0, 12, CueLevel.C4))
     cue = render(lay_out(schedule, choose_cues(schedule, tone_set(tones))))

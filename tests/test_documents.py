@@ -11,11 +11,11 @@ import pytest
 import cuekit
 from cuekit.cli import group, run
 from cuekit.cli.patterns import rhythm
-from cuekit.long_share import CLIPPED_ABOVE, EVEN_BELOW, UNEVEN_FROM
-from cuekit.loudness import LOUDEST_LUFS, PEAK_CEILING_DB, QUIET_LUFS
-from cuekit.pattern_files import list_patterns, load_pattern
-from cuekit.phrases import load_phrases
-from cuekit.tones import tone_set_names
+from cuekit.cues.loudness import LOUDEST_LUFS, PEAK_CEILING_DB, QUIET_LUFS
+from cuekit.cues.tones import tone_set_names
+from cuekit.patterns.pattern_files import list_patterns, load_pattern
+from cuekit.rhythm.long_share import CLIPPED_ABOVE, EVEN_BELOW, UNEVEN_FROM
+from cuekit.telling.phrases import load_phrases
 
 PACKAGE = Path(cuekit.__file__).parent
 ROOT = PACKAGE.parent

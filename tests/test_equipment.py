@@ -9,15 +9,15 @@ from fake_port import FakePort, NoDevice
 from hypothesis import given, settings
 from hypothesis import strategies as st
 
-from cuekit.audio_port import Ended, Passage, never
-from cuekit.checked_devices import recall, remember
+from cuekit.bouts.audio_port import Ended, Passage, never
+from cuekit.bouts.checked_devices import recall, remember
+from cuekit.bouts.equipment import PEAK, Check, Problem, check_equipment, judge_sweeps, sweeps_track
 from cuekit.cli.check import told_check
-from cuekit.equipment import PEAK, Check, Problem, check_equipment, judge_sweeps, sweeps_track
 from cuekit.errors import DeviceError
-from cuekit.pattern_files import load_pattern
-from cuekit.phrases import load_phrases
-from cuekit.simulate import Learner, perform
-from cuekit.simulate_rooms import Room, record
+from cuekit.patterns.pattern_files import load_pattern
+from cuekit.simulation.simulate import Learner, perform
+from cuekit.simulation.simulate_rooms import Room, record
+from cuekit.telling.phrases import load_phrases
 
 PASSAGE = Passage(Ended.STOPPED, 0, 0, stamped_delay_s=0.02)
 

@@ -2,7 +2,7 @@
 
 import pytest
 
-from cuekit.phrases import load_phrases
+from cuekit.telling.phrases import load_phrases
 from tests.benchmark_faults import LEAST_RIGHT, TRIALS, told
 
 SEEDS = 5

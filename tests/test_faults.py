@@ -4,10 +4,10 @@ from dataclasses import replace
 
 import pytest
 
-from cuekit.faults import find_faults
-from cuekit.pattern_files import list_patterns, load_pattern
-from cuekit.phrases import load_phrases
-from cuekit.simulate import Rest, joined, moved
+from cuekit.patterns.pattern_files import list_patterns, load_pattern
+from cuekit.simulation.simulate import Rest, joined, moved
+from cuekit.telling.faults import find_faults
+from cuekit.telling.phrases import load_phrases
 from tests.bouts import moves, score_of, scored, train
 
 

@@ -7,10 +7,10 @@ import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
 
-from cuekit.glide import FALL_S, HIGH_HZ, LOW_HZ, glide
-from cuekit.pattern import Beat, Foot, Pattern, ShareRange, Side, Step, TempoRange
-from cuekit.schedule import CueLevel, Fade, Plan, make_schedule
-from cuekit.sounds import SAMPLE_RATE_HZ
+from cuekit.cues.glide import FALL_S, HIGH_HZ, LOW_HZ, glide
+from cuekit.cues.sounds import SAMPLE_RATE_HZ
+from cuekit.patterns.pattern import Beat, Foot, Pattern, ShareRange, Side, Step, TempoRange
+from cuekit.patterns.schedule import CueLevel, Fade, Plan, make_schedule
 
 
 def gallop():

@@ -6,16 +6,16 @@ import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
-from cuekit.bout_history import Amendment, KeptBout
-from cuekit.bout_record import BoutRecord, Conditions, EyeMark, HelpLevel, Mode, Numbers, Seen, Source
 from cuekit.errors import RecordError
-from cuekit.events import Heard
-from cuekit.goals import Criterion, Goal, Measure, Uncounted, evaluate, running
-from cuekit.learner import Learner, looks_like_a_name, parse_code
-from cuekit.lessons import Lesson, month_minutes, month_owed
-from cuekit.pattern import Side
-from cuekit.record_json import from_text, to_text
-from cuekit.schedule import CueLevel
+from cuekit.hearing.events import Heard
+from cuekit.patterns.pattern import Side
+from cuekit.patterns.schedule import CueLevel
+from cuekit.records.bout_history import Amendment, KeptBout
+from cuekit.records.bout_record import BoutRecord, Conditions, EyeMark, HelpLevel, Mode, Numbers, Seen, Source
+from cuekit.records.goals import Criterion, Goal, Measure, Uncounted, evaluate, running
+from cuekit.records.learner import Learner, looks_like_a_name, parse_code
+from cuekit.records.lessons import Lesson, month_minutes, month_owed
+from cuekit.records.record_json import from_text, to_text
 
 MONDAY = datetime(2026, 3, 2, 9, 0, tzinfo=UTC)
 YES = EyeMark(lead=Side.RIGHT, skill=Seen.YES)

@@ -18,20 +18,21 @@ HELP_LIMIT_S = 0.25
 
 # A module may import from the lines above its own only. The package itself ("") stands above them all.
 LAYERS = """
+files patterns cues hearing rhythm telling drawing teaching records reports bouts simulation
 errors
-audio_port ear events filekinds filenames pattern pattern_syntax pcentre phrases quiet shipped sounds svg learner record_json store_schema page interrupts keys thirds phone_files
-asynchrony decoding long_share step_choice
-landings alignment atomic clips figures loudness pattern_fields schedule plain_text sound_card cue_timing equipment
-detection bout_record measures pattern_text recordings simulate simulate_feet soundheaders timeline ladder take_file supports cautions pattern_title
-bout_changes bout_history live_ear room_check
-bout_marks faults glide pattern_files simulate_rooms soundfiles tones voice ladder_text progression goals agreement lessons store_file child_view cue_arrival live kept checked_devices practice
-advice bout_chart bout_path own_words ladder_files progress_text progress ladder_page goal_text cue_leak report_plot cue_faults ladder_records own_tempo
-scoring words store report_data
-bout_plot bout_text contract cueing store_check store_forget report sheets
-render store_merge keeping export score_text
-demo replay rescoring live_verdict store_waiting
-cli.options cli.replays session cli.cue_choice
-cli.record_options cli.takes live_text
+bouts.audio_port hearing.ear hearing.events hearing.filekinds files.filenames patterns.pattern patterns.pattern_syntax cues.pcentre telling.phrases files.quiet shipped cues.sounds drawing.svg records.learner records.record_json records.store_schema drawing.page bouts.interrupts bouts.keys hearing.thirds hearing.phone_files
+rhythm.asynchrony rhythm.decoding rhythm.long_share teaching.step_choice
+hearing.landings rhythm.alignment files.atomic cues.clips patterns.figures cues.loudness patterns.pattern_fields patterns.schedule files.plain_text bouts.sound_card rhythm.cue_timing bouts.equipment
+hearing.detection records.bout_record rhythm.measures patterns.pattern_text hearing.recordings simulation.simulate simulation.simulate_feet hearing.soundheaders patterns.timeline teaching.ladder bouts.take_file teaching.supports teaching.cautions patterns.pattern_title
+rhythm.bout_changes records.bout_history hearing.live_ear hearing.room_check
+drawing.bout_marks telling.faults cues.glide patterns.pattern_files simulation.simulate_rooms hearing.soundfiles cues.tones cues.voice teaching.ladder_text teaching.progression records.goals records.agreement records.lessons records.store_file telling.child_view bouts.cue_arrival bouts.live rhythm.kept bouts.checked_devices bouts.practice
+telling.advice drawing.bout_chart drawing.bout_path cues.own_words teaching.ladder_files teaching.progress_text records.progress teaching.ladder_page records.goal_text bouts.cue_leak reports.report_plot telling.cue_faults records.ladder_records rhythm.own_tempo
+telling.scoring cues.words records.store reports.report_data
+drawing.bout_plot drawing.bout_text telling.contract cues.cueing records.store_check records.store_forget reports.report reports.sheets
+cues.render records.store_merge records.keeping records.export telling.score_text
+demo cues.replay records.rescoring bouts.live_verdict records.store_waiting
+cli.options cli.replays bouts.session cli.cue_choice
+cli.record_options cli.takes bouts.live_text
 cli.live_records
 cli.demo cli.patterns cli.play cli.score cli.ladder cli.learners cli.keep cli.bouts cli.goals cli.lessons cli.records cli.report cli.next_step cli.sounds cli.sheet cli.listen cli.practice cli.room cli.check cli.child
 cli
@@ -77,10 +78,10 @@ def test_imports_run_one_way(module):
 
 def test_the_check_sees_an_import_that_runs_the_wrong_way():
     tree = ast.parse(
-        "def f():\n    from cuekit.render import render\n    from cuekit import words\n    import cuekit.cli"
+        "def f():\n    from cuekit.cues.render import render\n    from cuekit.cues import words\n    import cuekit.cli"
     )
-    assert list(own_imports(tree)) == ["render", "words", "cli"]
-    assert all(LAYER_OF[name] > LAYER_OF["pattern"] for name in own_imports(tree))
+    assert list(own_imports(tree)) == ["cues.render", "cues.words", "cli"]
+    assert all(LAYER_OF[name] > LAYER_OF["patterns.pattern"] for name in own_imports(tree))
 
 
 def loaded_by(code):

@@ -5,11 +5,11 @@ import json
 import numpy as np
 import pytest
 
-from cuekit.events import Footfall, Heard, Hearing, Recording
-from cuekit.keeping import heard_bouts, numbers_of
-from cuekit.pattern_files import load_pattern
-from cuekit.rescoring import footfalls_of, measured_without
-from cuekit.scoring import score_hearing
+from cuekit.hearing.events import Footfall, Heard, Hearing, Recording
+from cuekit.patterns.pattern_files import load_pattern
+from cuekit.records.keeping import heard_bouts, numbers_of
+from cuekit.records.rescoring import footfalls_of, measured_without
+from cuekit.telling.scoring import score_hearing
 
 GALLOP = load_pattern("gallop")
 

@@ -5,11 +5,11 @@ import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
-from cuekit.alignment import align
-from cuekit.events import Footfall
-from cuekit.kept import kept_beats
-from cuekit.measures import timed_beats
-from cuekit.pattern_files import load_pattern
+from cuekit.hearing.events import Footfall
+from cuekit.patterns.pattern_files import load_pattern
+from cuekit.rhythm.alignment import align
+from cuekit.rhythm.kept import kept_beats
+from cuekit.rhythm.measures import timed_beats
 
 GALLOP, WALK = load_pattern("gallop"), load_pattern("walk")
 PERIOD_S = 0.6

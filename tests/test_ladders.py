@@ -6,13 +6,13 @@ import numpy as np
 import pytest
 
 from cuekit.errors import PatternError
-from cuekit.events import Heard, Hearing, Recording
-from cuekit.ladder import Change, Judge, Mode
-from cuekit.ladder_files import SHIPPED, check_ladder, list_ladders, load_ladder
-from cuekit.pattern_files import load_pattern
-from cuekit.schedule import CueLevel, Fade, Plan, make_schedule
-from cuekit.scoring import score_hearing
-from cuekit.simulate import Learner, perform
+from cuekit.hearing.events import Heard, Hearing, Recording
+from cuekit.patterns.pattern_files import load_pattern
+from cuekit.patterns.schedule import CueLevel, Fade, Plan, make_schedule
+from cuekit.simulation.simulate import Learner, perform
+from cuekit.teaching.ladder import Change, Judge, Mode
+from cuekit.teaching.ladder_files import SHIPPED, check_ladder, list_ladders, load_ladder
+from cuekit.telling.scoring import score_hearing
 
 LADDERS = {name: load_ladder(name) for name in list_ladders()}
 STEPS = [(ladder, step) for ladder in LADDERS.values() for step in ladder.steps]

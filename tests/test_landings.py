@@ -3,13 +3,13 @@
 import numpy as np
 import pytest
 
-from cuekit.detection import detect_footfalls
-from cuekit.landings import second_contact_s
-from cuekit.pattern_files import load_pattern
-from cuekit.scoring import score_recording
-from cuekit.simulate import Learner, perform
-from cuekit.simulate_feet import model_feet
-from cuekit.simulate_rooms import Room, record
+from cuekit.hearing.detection import detect_footfalls
+from cuekit.hearing.landings import second_contact_s
+from cuekit.patterns.pattern_files import load_pattern
+from cuekit.simulation.simulate import Learner, perform
+from cuekit.simulation.simulate_feet import model_feet
+from cuekit.simulation.simulate_rooms import Room, record
+from cuekit.telling.scoring import score_recording
 
 
 def jumps(spread_s, *, rt60_s, seed):

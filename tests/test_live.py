@@ -8,22 +8,22 @@ import numpy as np
 import pytest
 from fake_port import FakePort, Faults, NoDevice
 
-from cuekit.audio_port import Slip, SlipKind, never
-from cuekit.cueing import choose_cues
+from cuekit.bouts.audio_port import Slip, SlipKind, never
+from cuekit.bouts.live import BoutEnd, Course, record_bout
+from cuekit.bouts.live_verdict import GAP_S, Given, parted
+from cuekit.bouts.session import bout_alone, bout_to_cue
+from cuekit.bouts.take_file import TakeFile
+from cuekit.cues.cueing import choose_cues
+from cuekit.cues.render import lay_out
+from cuekit.cues.tones import tone_set
 from cuekit.errors import DeviceError
-from cuekit.events import Footfall, Heard, Hearing
-from cuekit.live import BoutEnd, Course, record_bout
-from cuekit.live_ear import LiveEar
-from cuekit.live_verdict import GAP_S, Given, parted
-from cuekit.pattern_files import load_pattern
-from cuekit.phrases import load_phrases
-from cuekit.render import lay_out
-from cuekit.schedule import CueLevel, Fade, Plan, make_schedule
-from cuekit.session import bout_alone, bout_to_cue
-from cuekit.simulate import Learner, follow, perform
-from cuekit.simulate_rooms import Room, record
-from cuekit.take_file import TakeFile
-from cuekit.tones import tone_set
+from cuekit.hearing.events import Footfall, Heard, Hearing
+from cuekit.hearing.live_ear import LiveEar
+from cuekit.patterns.pattern_files import load_pattern
+from cuekit.patterns.schedule import CueLevel, Fade, Plan, make_schedule
+from cuekit.simulation.simulate import Learner, follow, perform
+from cuekit.simulation.simulate_rooms import Room, record
+from cuekit.telling.phrases import load_phrases
 
 GALLOP = load_pattern("gallop")
 HALL = Room(noise_below_feet_db=45.0)

@@ -4,12 +4,12 @@ import mir_eval
 import numpy as np
 import pytest
 
-from cuekit.detection import detect_footfalls
-from cuekit.live_ear import LiveEar
-from cuekit.pattern_files import load_pattern
-from cuekit.simulate import Learner, perform
-from cuekit.simulate_feet import model_feet
-from cuekit.simulate_rooms import Room, record
+from cuekit.hearing.detection import detect_footfalls
+from cuekit.hearing.live_ear import LiveEar
+from cuekit.patterns.pattern_files import load_pattern
+from cuekit.simulation.simulate import Learner, perform
+from cuekit.simulation.simulate_feet import model_feet
+from cuekit.simulation.simulate_rooms import Room, record
 
 RATE_HZ = 16_000
 

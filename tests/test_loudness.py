@@ -6,8 +6,7 @@ import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
-from cuekit.errors import AudioError
-from cuekit.loudness import (
+from cuekit.cues.loudness import (
     LOUDEST_LUFS,
     PEAK_CEILING_DB,
     QUIET_LUFS,
@@ -16,7 +15,8 @@ from cuekit.loudness import (
     level_for,
     true_peak,
 )
-from cuekit.sounds import SAMPLE_RATE_HZ
+from cuekit.cues.sounds import SAMPLE_RATE_HZ
+from cuekit.errors import AudioError
 
 
 def sine(frequency_hz, level_db, seconds, phase_degrees=0.0):

@@ -6,10 +6,10 @@ from hypothesis import given, settings
 from hypothesis import strategies as st
 from scipy.stats import median_abs_deviation, theilslopes
 
-from cuekit.long_share import LongShare, RhythmClass, classify, median_with_interval
-from cuekit.measures import beat_shares, local_periods, on_pattern, theil_sen, timed_beats
-from cuekit.pattern_files import load_pattern
-from cuekit.simulate import Rest
+from cuekit.patterns.pattern_files import load_pattern
+from cuekit.rhythm.long_share import LongShare, RhythmClass, classify, median_with_interval
+from cuekit.rhythm.measures import beat_shares, local_periods, on_pattern, theil_sen, timed_beats
+from cuekit.simulation.simulate import Rest
 from tests.bouts import moves, score_of, scored, train
 
 few = settings(max_examples=20, deadline=None)

@@ -4,16 +4,16 @@ from datetime import UTC, date, datetime
 
 import pytest
 
-from cuekit.bout_history import Amendment, KeptBout
-from cuekit.bout_record import BoutRecord, Conditions, EyeMark, HelpLevel, Numbers, Seen
 from cuekit.cli import run
-from cuekit.events import Heard
-from cuekit.ladder_files import load_ladder
-from cuekit.ladder_records import climb, met, outcome_of
-from cuekit.pattern import Side
-from cuekit.schedule import CueLevel
-from cuekit.step_choice import StepChoice
-from cuekit.store import Store
+from cuekit.hearing.events import Heard
+from cuekit.patterns.pattern import Side
+from cuekit.patterns.schedule import CueLevel
+from cuekit.records.bout_history import Amendment, KeptBout
+from cuekit.records.bout_record import BoutRecord, Conditions, EyeMark, HelpLevel, Numbers, Seen
+from cuekit.records.ladder_records import climb, met, outcome_of
+from cuekit.records.store import Store
+from cuekit.teaching.ladder_files import load_ladder
+from cuekit.teaching.step_choice import StepChoice
 
 GALLOP, SKIP, JUMP, LEAP = (load_ladder(name) for name in ("gallop", "skip", "jump", "leap"))
 AT = datetime(2026, 3, 2, 9, 0, tzinfo=UTC)

@@ -13,15 +13,15 @@ from hypothesis import given, settings
 from hypothesis import strategies as st
 from scipy.stats import circmean
 
-from cuekit.alignment import HeardBeat
-from cuekit.asynchrony import asynchrony, mean_resultant
-from cuekit.events import Footfall
-from cuekit.measures import TimedBeat, beat_shares, theil_sen
-from cuekit.pattern import as_ratio, share_of_ratio
-from cuekit.pattern_files import load_pattern
-from cuekit.progress import nap, tau
-from cuekit.schedule import Plan, make_schedule
-from cuekit.simulate_rooms import Room, at_microphone
+from cuekit.hearing.events import Footfall
+from cuekit.patterns.pattern import as_ratio, share_of_ratio
+from cuekit.patterns.pattern_files import load_pattern
+from cuekit.patterns.schedule import Plan, make_schedule
+from cuekit.records.progress import nap, tau
+from cuekit.rhythm.alignment import HeardBeat
+from cuekit.rhythm.asynchrony import asynchrony, mean_resultant
+from cuekit.rhythm.measures import TimedBeat, beat_shares, theil_sen
+from cuekit.simulation.simulate_rooms import Room, at_microphone
 from tests.bouts import moves, score_of, train
 from tests.hearing.scoring import matched
 

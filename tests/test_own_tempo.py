@@ -4,13 +4,13 @@ from dataclasses import replace
 
 import pytest
 
-from cuekit.bout_history import Amendment, KeptBout
-from cuekit.bout_record import BoutRecord, Conditions, HelpLevel, Numbers
 from cuekit.cli import run
-from cuekit.learner import Learner
-from cuekit.own_tempo import own_tempo
-from cuekit.schedule import CueLevel
-from cuekit.store import Store
+from cuekit.patterns.schedule import CueLevel
+from cuekit.records.bout_history import Amendment, KeptBout
+from cuekit.records.bout_record import BoutRecord, Conditions, HelpLevel, Numbers
+from cuekit.records.learner import Learner
+from cuekit.records.store import Store
+from cuekit.rhythm.own_tempo import own_tempo
 from tests.test_store import AT
 
 

@@ -9,10 +9,10 @@ from hypothesis import given
 from hypothesis import strategies as st
 
 from cuekit.errors import PatternError
-from cuekit.figures import Piece, compose
-from cuekit.pattern import Side
-from cuekit.pattern_files import LARGEST_FILE_BYTES, check_file, list_patterns, load_pattern
-from cuekit.pattern_text import read_pattern
+from cuekit.patterns.figures import Piece, compose
+from cuekit.patterns.pattern import Side
+from cuekit.patterns.pattern_files import LARGEST_FILE_BYTES, check_file, list_patterns, load_pattern
+from cuekit.patterns.pattern_text import read_pattern
 from cuekit.shipped import shipped_folder
 
 SKIP = (shipped_folder("patterns") / "skip.toml").read_text(encoding="utf-8")

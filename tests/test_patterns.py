@@ -13,9 +13,9 @@ from pathlib import Path
 import pytest
 
 import cuekit
-from cuekit.pattern import Foot, Side
-from cuekit.pattern_files import check_file, list_patterns, load_pattern
-from cuekit.schedule import Plan, make_schedule
+from cuekit.patterns.pattern import Foot, Side
+from cuekit.patterns.pattern_files import check_file, list_patterns, load_pattern
+from cuekit.patterns.schedule import Plan, make_schedule
 from cuekit.shipped import shipped_folder
 
 NAMES = list_patterns()
@@ -25,7 +25,7 @@ FIGURES = [
     *("slide-there-and-back", "slide-half-turn", "hop-switch-4", "hop-switch-2", "hop-hop-jump"),
     *("walk-freeze", "walk-gallop-walk"),
 ]
-VOICES = Path(cuekit.__file__).parent / "voices"
+VOICES = Path(cuekit.__file__).parent / "cues" / "voices"
 
 
 def feet(pattern):

@@ -5,8 +5,8 @@ import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
 
+from cuekit.cues.pcentre import LEAST_UNCERTAINTY_S, find_pcentre
 from cuekit.errors import AudioError
-from cuekit.pcentre import LEAST_UNCERTAINTY_S, find_pcentre
 
 HARMONICS_HZ = (150, 300, 450, 600, 750, 900, 1050, 1500, 2400)
 

@@ -6,14 +6,14 @@ from contextlib import suppress
 import numpy as np
 import pytest
 
-from cuekit.detection import detect_footfalls
 from cuekit.errors import AudioError
-from cuekit.pattern_files import load_pattern
-from cuekit.phone_files import phone_format
-from cuekit.scoring import score_recording
-from cuekit.simulate import Learner, perform
-from cuekit.simulate_rooms import Room, record
-from cuekit.soundfiles import read_recording
+from cuekit.hearing.detection import detect_footfalls
+from cuekit.hearing.phone_files import phone_format
+from cuekit.hearing.soundfiles import read_recording
+from cuekit.patterns.pattern_files import load_pattern
+from cuekit.simulation.simulate import Learner, perform
+from cuekit.simulation.simulate_rooms import Room, record
+from cuekit.telling.scoring import score_recording
 
 av = pytest.importorskip("av", reason="the extra [phone] is not installed")
 

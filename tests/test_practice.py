@@ -6,8 +6,8 @@ from hypothesis import given
 from hypothesis import strategies as st
 
 import cuekit.cli.practice as practice_command
+from cuekit.bouts.practice import Doing, next_tempo_bpm, stages
 from cuekit.errors import PatternError
-from cuekit.practice import Doing, next_tempo_bpm, stages
 
 TEMPO = st.floats(60, 160)
 

@@ -11,10 +11,10 @@ from hypothesis import given
 from hypothesis import strategies as st
 from scipy import stats
 
-from cuekit.agreement import Observation, agreements
-from cuekit.bout_history import KeptBout
-from cuekit.bout_record import BoutRecord, Conditions, Numbers
-from cuekit.progress import Point, change, enough, level, nap, repeat_error, tau, theil_sen, trend
+from cuekit.records.agreement import Observation, agreements
+from cuekit.records.bout_history import KeptBout
+from cuekit.records.bout_record import BoutRecord, Conditions, Numbers
+from cuekit.records.progress import Point, change, enough, level, nap, repeat_error, tau, theil_sen, trend
 from tests.test_store import AT
 
 MONDAY = date(2026, 3, 2)

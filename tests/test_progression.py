@@ -6,12 +6,12 @@ import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
-from cuekit.ladder import Change
-from cuekit.ladder_files import load_ladder
-from cuekit.phrases import load_phrases
-from cuekit.progress_text import say_decision
-from cuekit.progression import Move, Outcome, Override, StopSign, Why, changed_last, decide, is_lost
-from cuekit.schedule import CueLevel
+from cuekit.patterns.schedule import CueLevel
+from cuekit.teaching.ladder import Change
+from cuekit.teaching.ladder_files import load_ladder
+from cuekit.teaching.progress_text import say_decision
+from cuekit.teaching.progression import Move, Outcome, Override, StopSign, Why, changed_last, decide, is_lost
+from cuekit.telling.phrases import load_phrases
 
 GALLOP = load_ladder("gallop")
 MONDAY = date(2026, 3, 2)

@@ -12,10 +12,10 @@ import pytest
 
 import cuekit
 from cuekit.cli import run
-from cuekit.learner import Learner
+from cuekit.records.learner import Learner
+from cuekit.records.store import Store
+from cuekit.records.store_file import records_path
 from cuekit.shipped import shipped_folder
-from cuekit.store import Store
-from cuekit.store_file import records_path
 
 ROOT = Path(cuekit.__file__).parent.parent
 ALONE = ("--cue", "C4", "--help-level", "I", "--skill", "yes")
@@ -255,7 +255,7 @@ def test_two_laptops_are_merged(desk, tmp_path, monkeypatch):
 
 
 def test_a_bout_is_never_lost_while_another_program_holds_the_records(desk, monkeypatch):
-    monkeypatch.setattr("cuekit.store_file.PATIENCE_S", 0.05)
+    monkeypatch.setattr("cuekit.records.store_file.PATIENCE_S", 0.05)
     desk("learner", "add", "K-07", "--skill", "skip")
     with Store(desk.folder) as other:
         other.connection.execute("BEGIN IMMEDIATE")

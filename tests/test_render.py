@@ -13,14 +13,14 @@ import soundfile
 from hypothesis import given, settings
 from hypothesis import strategies as st
 
-from cuekit.cueing import ChosenCues, choose_cues, choose_glide
+from cuekit.cues.cueing import ChosenCues, choose_cues, choose_glide
+from cuekit.cues.loudness import LOUDEST_LUFS, PEAK_CEILING_DB, integrated_lufs, true_peak
+from cuekit.cues.render import LEAD_IN_S, lay_out, peak_bound, place_sounds, render, render_blocks, write_cues
+from cuekit.cues.sounds import SAMPLE_RATE_HZ, Sound
+from cuekit.cues.tones import tone_set, tone_set_names
 from cuekit.errors import AudioError
-from cuekit.loudness import LOUDEST_LUFS, PEAK_CEILING_DB, integrated_lufs, true_peak
-from cuekit.pattern import Beat, Foot, Pattern, ShareRange, Side, Step, TempoRange
-from cuekit.render import LEAD_IN_S, lay_out, peak_bound, place_sounds, render, render_blocks, write_cues
-from cuekit.schedule import CueLevel, Fade, Plan, Role, beats_for_seconds, make_schedule
-from cuekit.sounds import SAMPLE_RATE_HZ, Sound
-from cuekit.tones import tone_set, tone_set_names
+from cuekit.patterns.pattern import Beat, Foot, Pattern, ShareRange, Side, Step, TempoRange
+from cuekit.patterns.schedule import CueLevel, Fade, Plan, Role, beats_for_seconds, make_schedule
 
 HALF_SAMPLE_S = 0.5 / SAMPLE_RATE_HZ
 

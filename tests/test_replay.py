@@ -7,12 +7,12 @@ import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
 
+from cuekit.cues.replay import PAUSE_S, Landing, landings_of, own_tempo_bpm, replay, replay_track
+from cuekit.cues.sounds import SAMPLE_RATE_HZ
+from cuekit.cues.tones import tone_set
 from cuekit.errors import AudioError, PatternError
-from cuekit.pattern import Beat, Foot, Pattern, ShareRange, Side, Step, TempoRange
-from cuekit.replay import PAUSE_S, Landing, landings_of, own_tempo_bpm, replay, replay_track
-from cuekit.schedule import Role
-from cuekit.sounds import SAMPLE_RATE_HZ
-from cuekit.tones import tone_set
+from cuekit.patterns.pattern import Beat, Foot, Pattern, ShareRange, Side, Step, TempoRange
+from cuekit.patterns.schedule import Role
 
 WOOD = tone_set("wood")
 

@@ -10,19 +10,19 @@ from html.parser import HTMLParser
 
 import pytest
 
-from cuekit.agreement import Agreement
-from cuekit.bout_history import Amendment, KeptBout
-from cuekit.bout_record import BoutRecord, Conditions, EyeMark, HelpLevel, Numbers, Seen, Source
 from cuekit.cli import run
-from cuekit.goals import Criterion, Goal, Measure
-from cuekit.learner import Learner
-from cuekit.pattern import Side
-from cuekit.pattern_files import load_pattern
-from cuekit.phrases import load_phrases
-from cuekit.report import family_page, team_page
-from cuekit.report_data import Period, report_data
-from cuekit.schedule import CueLevel
-from cuekit.store import Store
+from cuekit.patterns.pattern import Side
+from cuekit.patterns.pattern_files import load_pattern
+from cuekit.patterns.schedule import CueLevel
+from cuekit.records.agreement import Agreement
+from cuekit.records.bout_history import Amendment, KeptBout
+from cuekit.records.bout_record import BoutRecord, Conditions, EyeMark, HelpLevel, Numbers, Seen, Source
+from cuekit.records.goals import Criterion, Goal, Measure
+from cuekit.records.learner import Learner
+from cuekit.records.store import Store
+from cuekit.reports.report import family_page, team_page
+from cuekit.reports.report_data import Period, report_data
+from cuekit.telling.phrases import load_phrases
 
 MONDAY = datetime(2026, 3, 2, 9, 0, tzinfo=UTC)
 QUARTER = Period(date(2026, 3, 1), date(2026, 5, 31))

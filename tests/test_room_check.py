@@ -4,9 +4,9 @@ import numpy as np
 import pytest
 import soundfile
 
-from cuekit.recordings import recording_of
-from cuekit.room_check import RoomReason, RoomVerdict, check_room
-from cuekit.simulate_feet import model_feet
+from cuekit.hearing.recordings import recording_of
+from cuekit.hearing.room_check import RoomReason, RoomVerdict, check_room
+from cuekit.simulation.simulate_feet import model_feet
 
 RATE_HZ = 48_000
 

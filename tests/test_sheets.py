@@ -5,16 +5,16 @@ from datetime import date
 
 import pytest
 
-from cuekit.bout_record import HelpLevel
-from cuekit.cautions import cautions_for
 from cuekit.cli import run
-from cuekit.goals import Criterion, Goal, Measure
-from cuekit.learner import Learner
-from cuekit.pattern import Side
-from cuekit.pattern_files import list_patterns, load_pattern
-from cuekit.phrases import load_phrases
-from cuekit.schedule import CueLevel
-from cuekit.sheets import cards_page, data_page, footprints_page, plan_page
+from cuekit.patterns.pattern import Side
+from cuekit.patterns.pattern_files import list_patterns, load_pattern
+from cuekit.patterns.schedule import CueLevel
+from cuekit.records.bout_record import HelpLevel
+from cuekit.records.goals import Criterion, Goal, Measure
+from cuekit.records.learner import Learner
+from cuekit.reports.sheets import cards_page, data_page, footprints_page, plan_page
+from cuekit.teaching.cautions import cautions_for
+from cuekit.telling.phrases import load_phrases
 from tests.test_report import read, words
 
 EN = load_phrases("en", "report")

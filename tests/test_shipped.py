@@ -11,7 +11,7 @@ import pytest
 import cuekit
 from cuekit import shipped
 from cuekit.errors import CuekitError
-from cuekit.pattern_files import list_patterns
+from cuekit.patterns.pattern_files import list_patterns
 
 ROOT = Path(cuekit.__file__).parents[1]
 

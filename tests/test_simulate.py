@@ -9,13 +9,13 @@ from hypothesis import given
 from hypothesis import strategies as st
 from scipy import signal
 
+from cuekit.cues.sounds import SAMPLE_RATE_HZ, Sound
 from cuekit.errors import PatternError
-from cuekit.pattern import Beat, Foot, Pattern, ShareRange, Side, Step, TempoRange
-from cuekit.schedule import CueLevel, Plan, make_schedule
-from cuekit.simulate import Learner, Rest, follow, joined, moved, nobody, perform
-from cuekit.simulate_feet import TwoKinds, model_feet, recorded_feet
-from cuekit.simulate_rooms import Leak, NoiseColour, Room, at_microphone, record
-from cuekit.sounds import SAMPLE_RATE_HZ, Sound
+from cuekit.patterns.pattern import Beat, Foot, Pattern, ShareRange, Side, Step, TempoRange
+from cuekit.patterns.schedule import CueLevel, Plan, make_schedule
+from cuekit.simulation.simulate import Learner, Rest, follow, joined, moved, nobody, perform
+from cuekit.simulation.simulate_feet import TwoKinds, model_feet, recorded_feet
+from cuekit.simulation.simulate_rooms import Leak, NoiseColour, Room, at_microphone, record
 
 TWO_TO_ONE = Fraction(2, 3)
 TEMPO = TempoRange(100, 60, 160)

@@ -6,12 +6,12 @@ from types import SimpleNamespace
 import numpy as np
 import pytest
 
-from cuekit.live import BoutEnd, Course, record_bout
-from cuekit.live_ear import LiveEar
-from cuekit.pattern_files import load_pattern
-from cuekit.simulate import Learner, perform
-from cuekit.simulate_rooms import Room, record
-from cuekit.sound_card import BLOCK, _Exchange
+from cuekit.bouts.live import BoutEnd, Course, record_bout
+from cuekit.bouts.sound_card import BLOCK, _Exchange
+from cuekit.hearing.live_ear import LiveEar
+from cuekit.patterns.pattern_files import load_pattern
+from cuekit.simulation.simulate import Learner, perform
+from cuekit.simulation.simulate_rooms import Room, record
 
 pytestmark = pytest.mark.slow
 

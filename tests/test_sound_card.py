@@ -8,10 +8,10 @@ import numpy as np
 import pytest
 import sounddevice
 
-import cuekit.sound_card as sound_card
-from cuekit.audio_port import Ended, SlipKind, never
+import cuekit.bouts.sound_card as sound_card
+from cuekit.bouts.audio_port import Ended, SlipKind, never
+from cuekit.bouts.sound_card import BLOCK, SoundCard
 from cuekit.errors import DeviceError
-from cuekit.sound_card import BLOCK, SoundCard
 
 QUIET = SimpleNamespace(input_overflow=False, output_underflow=False)
 OVERFLOW = SimpleNamespace(input_overflow=True, output_underflow=False)

@@ -15,10 +15,10 @@ import soundfile as sf
 from hypothesis import HealthCheck, given, settings
 from hypothesis import strategies as st
 
-from cuekit import soundfiles
 from cuekit.errors import AudioError
-from cuekit.recordings import ANALYSIS_RATE_HZ, recording_of
-from cuekit.soundfiles import read_recording, spoken_duration
+from cuekit.hearing import soundfiles
+from cuekit.hearing.recordings import ANALYSIS_RATE_HZ, recording_of
+from cuekit.hearing.soundfiles import read_recording, spoken_duration
 
 FORMATS = [
     ("WAV", "PCM_16"), ("WAV", "PCM_24"), ("WAV", "PCM_U8"), ("WAV", "FLOAT"), ("WAV", "DOUBLE"),
@@ -454,7 +454,7 @@ def test_an_hour_costs_less_than_400_mb(tmp_path):
         for _ in range(60):
             out.write(minute)
     code = (
-        "import sys; from pathlib import Path; from cuekit.soundfiles import read_recording\n"
+        "import sys; from pathlib import Path; from cuekit.hearing.soundfiles import read_recording\n"
         "print(read_recording(Path(sys.argv[1])).duration_s)\n"
         # Not getrusage: its peak begins with that of the process that started this one.
         "print(int(Path('/proc/self/status').read_text().split('VmHWM:')[1].split()[0]) // 1024)"

@@ -16,19 +16,19 @@ from pathlib import Path
 import pytest
 
 import cuekit
-from cuekit.bout_history import Amendment
-from cuekit.bout_record import BoutRecord, Conditions, HelpLevel, Numbers
 from cuekit.errors import RecordError
-from cuekit.goals import Goal, evaluate
-from cuekit.learner import Learner
-from cuekit.lessons import Lesson
-from cuekit.schedule import CueLevel
-from cuekit.store import ExportNote, Store
-from cuekit.store_check import check, restore, try_backup
-from cuekit.store_file import back_up, backups_in, records_path
-from cuekit.store_forget import forget, search
-from cuekit.store_merge import merge
-from cuekit.store_schema import MIGRATIONS
+from cuekit.patterns.schedule import CueLevel
+from cuekit.records.bout_history import Amendment
+from cuekit.records.bout_record import BoutRecord, Conditions, HelpLevel, Numbers
+from cuekit.records.goals import Goal, evaluate
+from cuekit.records.learner import Learner
+from cuekit.records.lessons import Lesson
+from cuekit.records.store import ExportNote, Store
+from cuekit.records.store_check import check, restore, try_backup
+from cuekit.records.store_file import back_up, backups_in, records_path
+from cuekit.records.store_forget import forget, search
+from cuekit.records.store_merge import merge
+from cuekit.records.store_schema import MIGRATIONS
 
 AT = datetime(2026, 3, 2, 9, 30, tzinfo=UTC)
 ROOT = Path(cuekit.__file__).parent.parent
@@ -93,7 +93,7 @@ def test_two_instances_write_at_once_and_nothing_is_lost(tmp_path):
 
 
 def test_a_locked_file_is_said_in_one_line(tmp_path, monkeypatch):
-    monkeypatch.setattr("cuekit.store_file.PATIENCE_S", 0.05)
+    monkeypatch.setattr("cuekit.records.store_file.PATIENCE_S", 0.05)
     with Store(tmp_path) as one, Store(tmp_path) as two:
         one.connection.execute("BEGIN IMMEDIATE")
         with pytest.raises(RecordError, match="another program is using them"):
@@ -334,8 +334,8 @@ STEPS = """
 import ctypes, sys
 from pathlib import Path
 from cuekit.errors import RecordError
-from cuekit.store import Store
-from cuekit.store_check import check
+from cuekit.records.store import Store
+from cuekit.records.store_check import check
 from tests.test_store import AT, bout
 said = 0
 try:
@@ -400,7 +400,7 @@ WRITER = """
 import sys
 from pathlib import Path
 from tests.test_store import bout
-from cuekit.store import Store
+from cuekit.records.store import Store
 with Store(Path(sys.argv[1])) as store:
     print("open", flush=True)
     for run in range(10**6):

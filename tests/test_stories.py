@@ -10,18 +10,18 @@ import numpy as np
 import pytest
 from scipy.signal import lfilter
 
-from cuekit.asynchrony import asynchrony
-from cuekit.cueing import choose_cues
-from cuekit.events import Heard
-from cuekit.pattern import Side
-from cuekit.pattern_files import load_pattern
-from cuekit.recordings import recording_of
-from cuekit.render import lay_out, render
-from cuekit.schedule import CueLevel, Plan, make_schedule
-from cuekit.scoring import score_recording
-from cuekit.simulate import Learner, joined, moved, nobody, perform
-from cuekit.simulate_rooms import Leak, Room, record
-from cuekit.tones import tone_set
+from cuekit.cues.cueing import choose_cues
+from cuekit.cues.render import lay_out, render
+from cuekit.cues.tones import tone_set
+from cuekit.hearing.events import Heard
+from cuekit.hearing.recordings import recording_of
+from cuekit.patterns.pattern import Side
+from cuekit.patterns.pattern_files import load_pattern
+from cuekit.patterns.schedule import CueLevel, Plan, make_schedule
+from cuekit.rhythm.asynchrony import asynchrony
+from cuekit.simulation.simulate import Learner, joined, moved, nobody, perform
+from cuekit.simulation.simulate_rooms import Leak, Room, record
+from cuekit.telling.scoring import score_recording
 from tests.bouts import moves, score_of, scored
 from tests.hearing.balls import bounce
 

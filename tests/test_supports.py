@@ -5,9 +5,8 @@ import re
 import pytest
 
 from cuekit.errors import PatternError
-from cuekit.pattern_files import list_patterns
-from cuekit.phrases import load_phrases
-from cuekit.supports import (
+from cuekit.patterns.pattern_files import list_patterns
+from cuekit.teaching.supports import (
     GENERAL,
     check_supports,
     list_supports,
@@ -15,6 +14,7 @@ from cuekit.supports import (
     load_supports,
     supports_for_pattern,
 )
+from cuekit.telling.phrases import load_phrases
 
 FAULTS = sorted(
     {key.split(".")[1] for key in load_phrases().sentences if re.fullmatch(r"fault\.[^.]+\.heard", key)}

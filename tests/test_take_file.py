@@ -11,10 +11,10 @@ import numpy as np
 import pytest
 import soundfile
 
-import cuekit.take_file as take_file
+import cuekit.bouts.take_file as take_file
+from cuekit.bouts.take_file import TakeFile, due, kept_takes, left_takes
 from cuekit.errors import AudioError, RecordError
-from cuekit.soundfiles import read_recording
-from cuekit.take_file import TakeFile, due, kept_takes, left_takes
+from cuekit.hearing.soundfiles import read_recording
 
 TOMORROW = datetime.date.today() + datetime.timedelta(days=1)
 LATER_S = time.time() + 3600
@@ -22,7 +22,7 @@ LATER_S = time.time() + 3600
 RECORDER = """
 import sys, time, numpy as np
 from pathlib import Path
-from cuekit.take_file import TakeFile
+from cuekit.bouts.take_file import TakeFile
 take = TakeFile(Path(sys.argv[1]))
 rng = np.random.default_rng(0)
 while True:

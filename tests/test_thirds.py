@@ -6,7 +6,7 @@ import soxr
 from hypothesis import given
 from hypothesis import strategies as st
 
-from cuekit.thirds import Thirds
+from cuekit.hearing.thirds import Thirds
 
 
 def tone(frequency_hz, seconds=0.5):

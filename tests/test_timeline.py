@@ -6,10 +6,10 @@ import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
-from cuekit.figures import Piece, compose
-from cuekit.pattern import Side
-from cuekit.pattern_files import list_patterns, load_pattern
-from cuekit.timeline import ASCII, LINES, draw_cycle, pen_for
+from cuekit.patterns.figures import Piece, compose
+from cuekit.patterns.pattern import Side
+from cuekit.patterns.pattern_files import list_patterns, load_pattern
+from cuekit.patterns.timeline import ASCII, LINES, draw_cycle, pen_for
 
 
 def rows(drawing):

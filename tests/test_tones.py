@@ -5,10 +5,8 @@ import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
-from cuekit.errors import AudioError
-from cuekit.schedule import Cue, Role
-from cuekit.sounds import SAMPLE_RATE_HZ
-from cuekit.tones import (
+from cuekit.cues.sounds import SAMPLE_RATE_HZ
+from cuekit.cues.tones import (
     anchor_of_onset_s,
     audible_tail_s,
     louder,
@@ -17,6 +15,8 @@ from cuekit.tones import (
     tone_set_description,
     tone_set_names,
 )
+from cuekit.errors import AudioError
+from cuekit.patterns.schedule import Cue, Role
 
 ROLES = (Role.COUNT, Role.LONG, Role.SHORT, Role.WHOLE)
 every_set = pytest.mark.parametrize("name", tone_set_names())

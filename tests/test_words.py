@@ -12,12 +12,11 @@ import soxr
 from hypothesis import given, settings
 from hypothesis import strategies as st
 
-from cuekit.clips import LEVEL_DB, PEAK_LIMIT, find_word, level_db
-from cuekit.errors import AudioError, PatternError
-from cuekit.pcentre import find_pcentre
-from cuekit.sounds import SAMPLE_RATE_HZ, Sound
-from cuekit.voice import Voice, Word
-from cuekit.words import (
+from cuekit.cues.clips import LEVEL_DB, PEAK_LIMIT, find_word, level_db
+from cuekit.cues.pcentre import find_pcentre
+from cuekit.cues.sounds import SAMPLE_RATE_HZ, Sound
+from cuekit.cues.voice import Voice, Word
+from cuekit.cues.words import (
     AFTER_TONE_S,
     AFTER_WORD_S,
     TONE_S,
@@ -29,6 +28,7 @@ from cuekit.words import (
     load_voice,
     shipped_languages,
 )
+from cuekit.errors import AudioError, PatternError
 
 CLIPS = [
     clip

@@ -2,7 +2,7 @@
 
     python tools/make_demo.py            all of them, into demo_audio/
 
-Every bout is invented: a made-up learner (`cuekit.simulate`) in a made-up room, landing with the
+Every bout is invented: a made-up learner (`cuekit.simulation.simulate`) in a made-up room, landing with the
 recorded single footfalls of `demo_audio/feet` or with made-up ones. The same seeds give the same
 bouts; samples may differ in their last bit where another computer adds up in another order.
 """
@@ -15,16 +15,16 @@ from pathlib import Path
 
 import soundfile
 
-from cuekit.atomic import replacing, write_text
-from cuekit.cueing import choose_cues
-from cuekit.pattern_files import load_pattern
-from cuekit.render import lay_out, render
-from cuekit.schedule import CueLevel, Fade, Plan, make_schedule
-from cuekit.simulate import Learner, Performance, Rest, follow, nobody, perform
-from cuekit.simulate_feet import Feet, TwoKinds, model_feet, recorded_feet
-from cuekit.simulate_rooms import Leak, NoiseColour, Room, Take, record
-from cuekit.sounds import Sound
-from cuekit.tones import tone_set, tone_set_names
+from cuekit.cues.cueing import choose_cues
+from cuekit.cues.render import lay_out, render
+from cuekit.cues.sounds import Sound
+from cuekit.cues.tones import tone_set, tone_set_names
+from cuekit.files.atomic import replacing, write_text
+from cuekit.patterns.pattern_files import load_pattern
+from cuekit.patterns.schedule import CueLevel, Fade, Plan, make_schedule
+from cuekit.simulation.simulate import Learner, Performance, Rest, follow, nobody, perform
+from cuekit.simulation.simulate_feet import Feet, TwoKinds, model_feet, recorded_feet
+from cuekit.simulation.simulate_rooms import Leak, NoiseColour, Room, Take, record
 
 FOLDER = Path(__file__).resolve().parent.parent / "demo_audio"
 

@@ -1,7 +1,7 @@
 """Render the shipped words. Run by a maintainer, not by a teacher; not part of the wheel.
 
     pip install py-nanotts==0.1.1
-    python tools/render_words.py            all languages, into cuekit/voices/
+    python tools/render_words.py            all languages, into cuekit/cues/voices/
 
 Each word is spoken at three speeds, trimmed, brought to one level and written as 16 kHz mono
 FLAC, *unfiltered*; the manifest beside the folder holds where its beat lies. The engine draws its
@@ -18,10 +18,10 @@ import numpy as np
 import py_nanotts
 import soundfile
 
-from cuekit.clips import at_level, faded, find_word
-from cuekit.pcentre import find_pcentre
+from cuekit.cues.clips import at_level, faded, find_word
+from cuekit.cues.pcentre import find_pcentre
 
-VOICES = Path(__file__).resolve().parent.parent / "cuekit" / "voices"
+VOICES = Path(__file__).resolve().parent.parent / "cuekit" / "cues" / "voices"
 RATE_HZ = 16_000
 SPEEDS = (1.0, 1.15, 1.3)
 """Beyond 1.3 a recogniser understands fewer of the words (17 of 21 at 1.6), so no faster."""

@@ -1,4 +1,4 @@
-"""Train the network that tells feet from other sounds (`cuekit/ear.py`), on development scenes only.
+"""Train the network that tells feet from other sounds (`cuekit/hearing/ear.py`), on development scenes only.
 
     python tools/train_scenes.py --cues cues.npz
     python tools/train_ear.py --minutes 9 --cues cues.npz --out ear.npz [--start ear.npz] [--hold SOURCE ...]
@@ -26,7 +26,7 @@ import torch
 from torch import nn
 from train_scenes import MOST_ONSETS, SCENE_S, produce
 
-from cuekit import ear
+from cuekit.hearing import ear
 
 SCENE = round(SCENE_S * ear.SAMPLE_RATE_HZ)
 STEPS = SCENE // ear.HOP
@@ -36,7 +36,7 @@ PLAN = ((3, 1, 1), (3, 1, 1), (3, 2, 1), (3, 2, 1), (3, 4, 0), (3, 8, 0), (3, 16
 
 
 class Network(nn.Module):
-    """The network of `cuekit.ear` in torch."""
+    """The network of `cuekit.hearing.ear` in torch."""
 
     def __init__(self) -> None:
         super().__init__()
@@ -178,7 +178,7 @@ def f_measure(network: nn.Module, batch: tuple[torch.Tensor, ...]) -> str:
 
 
 def save(network: Network, path: Path) -> None:
-    """Write the weights as `cuekit.ear.load_ear` reads them."""
+    """Write the weights as `cuekit.hearing.ear.load_ear` reads them."""
     arrays: dict[str, np.ndarray] = {}
     plan = [(d, ahead) for _, d, ahead in PLAN] + [(1, 0)]
     for n, layer in enumerate([*network.layers, network.head]):

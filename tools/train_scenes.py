@@ -22,8 +22,8 @@ sys.path.insert(0, str(Path(__file__).resolve().parents[1]))
 import numpy as np
 from scipy.signal import resample_poly
 
-from cuekit.simulate_feet import model_feet
-from cuekit.sounds import SAMPLE_RATE_HZ as MADE_RATE_HZ
+from cuekit.cues.sounds import SAMPLE_RATE_HZ as MADE_RATE_HZ
+from cuekit.simulation.simulate_feet import model_feet
 from tests.hearing import scenes
 from tests.hearing.material import CONTACT_LEAD_S, Material, Sound
 
@@ -111,9 +111,9 @@ def _play_own_cues(file: Path) -> None:
 
 def collect_cues(file: Path) -> None:
     """Write cuekit's own tones and words, at the rate of the scenes."""
-    from cuekit.schedule import Role
-    from cuekit.tones import tone_set, tone_set_names
-    from cuekit.words import load_voice, shipped_languages
+    from cuekit.cues.tones import tone_set, tone_set_names
+    from cuekit.cues.words import load_voice, shipped_languages
+    from cuekit.patterns.schedule import Role
 
     arrays = {}
     for name in tone_set_names():

@@ -6,9 +6,6 @@ from pathlib import Path
 
 import click
 
-from cuekit.agreement import Observation, agreements
-from cuekit.bout_history import AMENDABLE, Amendment, KeptBout
-from cuekit.bout_record import BoutRecord, Seen, Source
 from cuekit.cli.record_options import (
     BOUT,
     COUNT,
@@ -21,7 +18,10 @@ from cuekit.cli.record_options import (
     reason_option,
 )
 from cuekit.errors import RecordError
-from cuekit.events import Heard
+from cuekit.hearing.events import Heard
+from cuekit.records.agreement import Observation, agreements
+from cuekit.records.bout_history import AMENDABLE, Amendment, KeptBout
+from cuekit.records.bout_record import BoutRecord, Seen, Source
 
 
 @click.command()

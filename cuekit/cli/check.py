@@ -7,12 +7,12 @@ from pathlib import Path
 
 import click
 
-from cuekit.audio_port import never
-from cuekit.checked_devices import checks_folder, remember
+from cuekit.bouts.audio_port import never
+from cuekit.bouts.checked_devices import checks_folder, remember
+from cuekit.bouts.equipment import Check, check_equipment
+from cuekit.bouts.sound_card import SoundCard
 from cuekit.cli.options import language_option
-from cuekit.equipment import Check, check_equipment
-from cuekit.phrases import Phrases, load_phrases
-from cuekit.sound_card import SoundCard
+from cuekit.telling.phrases import Phrases, load_phrases
 
 
 @click.command()

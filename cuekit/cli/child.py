@@ -7,7 +7,6 @@ from pathlib import Path
 
 import click
 
-from cuekit.child_view import FEWEST_PICTURES, MOST_PICTURES, child_view
 from cuekit.cli.options import (
     Whole,
     choose_pattern,
@@ -17,10 +16,11 @@ from cuekit.cli.options import (
     side_option,
     tempo_option,
 )
-from cuekit.pattern import Side
-from cuekit.phrases import load_phrases
-from cuekit.scoring import score_recording
-from cuekit.soundfiles import read_recording
+from cuekit.hearing.soundfiles import read_recording
+from cuekit.patterns.pattern import Side
+from cuekit.telling.child_view import FEWEST_PICTURES, MOST_PICTURES, child_view
+from cuekit.telling.phrases import load_phrases
+from cuekit.telling.scoring import score_recording
 
 
 @click.command()

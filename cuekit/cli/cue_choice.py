@@ -4,11 +4,11 @@ from __future__ import annotations
 
 from pathlib import Path
 
-from cuekit.cueing import ChosenCues, choose_cues, choose_glide
-from cuekit.schedule import Schedule
-from cuekit.tones import tone_set
-from cuekit.voice import Voice
-from cuekit.words import joined, load_own_voice, load_voice
+from cuekit.cues.cueing import ChosenCues, choose_cues, choose_glide
+from cuekit.cues.tones import tone_set
+from cuekit.cues.voice import Voice
+from cuekit.cues.words import joined, load_own_voice, load_voice
+from cuekit.patterns.schedule import Schedule
 
 
 def cues_of(schedule: Schedule, sound: str, glide: bool, folder: Path | None, language: str) -> ChosenCues:

@@ -10,10 +10,9 @@ from pathlib import Path
 
 import click
 
-from cuekit.atomic import write_text
-from cuekit.audio_port import AudioPort, Ended, never
-from cuekit.bout_plot import draw_bout
-from cuekit.bout_text import draw_bout_text
+from cuekit.bouts.audio_port import AudioPort, Ended, never
+from cuekit.bouts.sound_card import SoundCard
+from cuekit.cues.render import CueTrack, render_blocks, write_cues
 from cuekit.demo import (
     BEATS,
     FOUND_WITHIN_S,
@@ -25,11 +24,12 @@ from cuekit.demo import (
     read_truths,
     skip_track,
 )
+from cuekit.drawing.bout_plot import draw_bout
+from cuekit.drawing.bout_text import draw_bout_text
 from cuekit.errors import AudioError, DeviceError
-from cuekit.filenames import shown
-from cuekit.phrases import Phrases, load_phrases
-from cuekit.render import CueTrack, render_blocks, write_cues
-from cuekit.sound_card import SoundCard
+from cuekit.files.atomic import write_text
+from cuekit.files.filenames import shown
+from cuekit.telling.phrases import Phrases, load_phrases
 
 WIDTH_COLUMNS = 79
 DRAWN = ("skip-clear", "skip-one-side")

@@ -8,7 +8,6 @@ from pathlib import Path
 
 import click
 
-from cuekit.bout_record import HelpLevel, Mode
 from cuekit.cli.options import SideChoice, Whole, folders_option
 from cuekit.cli.record_options import (
     BOUT,
@@ -22,13 +21,14 @@ from cuekit.cli.record_options import (
     open_store,
 )
 from cuekit.errors import CuekitError, RecordError
-from cuekit.goal_text import goal_text, standing_text
-from cuekit.goals import Criterion, Goal, Measure, evaluate
-from cuekit.pattern import Side
-from cuekit.pattern_files import load_pattern
-from cuekit.phrases import load_phrases
-from cuekit.schedule import CueLevel
-from cuekit.store import Entry, Store
+from cuekit.patterns.pattern import Side
+from cuekit.patterns.pattern_files import load_pattern
+from cuekit.patterns.schedule import CueLevel
+from cuekit.records.bout_record import HelpLevel, Mode
+from cuekit.records.goal_text import goal_text, standing_text
+from cuekit.records.goals import Criterion, Goal, Measure, evaluate
+from cuekit.records.store import Entry, Store
+from cuekit.telling.phrases import load_phrases
 
 
 @click.group()

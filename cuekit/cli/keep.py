@@ -9,7 +9,6 @@ from typing import Any
 
 import click
 
-from cuekit.bout_record import BoutRecord, Conditions, Numbers, Source
 from cuekit.cli.options import TEMPO_BPM, choose_pattern, folders_option, tempo_option
 from cuekit.cli.record_options import (
     COUNT,
@@ -24,16 +23,17 @@ from cuekit.cli.record_options import (
     open_store,
 )
 from cuekit.errors import RecordError
-from cuekit.filenames import shown
-from cuekit.keeping import RULES, heard_bouts
-from cuekit.learner import Learner
-from cuekit.pattern_files import load_pattern
-from cuekit.scoring import score_recording
-from cuekit.soundfiles import read_recording
-from cuekit.store import Store
-from cuekit.store_check import newest_stored
-from cuekit.store_file import RecordsBusyError
-from cuekit.store_waiting import set_aside
+from cuekit.files.filenames import shown
+from cuekit.hearing.soundfiles import read_recording
+from cuekit.patterns.pattern_files import load_pattern
+from cuekit.records.bout_record import BoutRecord, Conditions, Numbers, Source
+from cuekit.records.keeping import RULES, heard_bouts
+from cuekit.records.learner import Learner
+from cuekit.records.store import Store
+from cuekit.records.store_check import newest_stored
+from cuekit.records.store_file import RecordsBusyError
+from cuekit.records.store_waiting import set_aside
+from cuekit.telling.scoring import score_recording
 
 _PATTERN = click.option(
     "--pattern", "name", metavar="NAME", help="The skill; the learner's own where left out."

@@ -6,10 +6,11 @@ from pathlib import Path
 
 import click
 
-from cuekit.cautions import cautions_for
 from cuekit.errors import PatternError
-from cuekit.ladder_files import check_ladder, list_ladders, load_ladder
-from cuekit.ladder_page import (
+from cuekit.patterns.pattern_files import load_pattern
+from cuekit.teaching.cautions import cautions_for
+from cuekit.teaching.ladder_files import check_ladder, list_ladders, load_ladder
+from cuekit.teaching.ladder_page import (
     adaptation_lines,
     caution_lines,
     command_lines,
@@ -19,9 +20,8 @@ from cuekit.ladder_page import (
     step_lines,
     support_lines,
 )
-from cuekit.pattern_files import load_pattern
-from cuekit.phrases import load_phrases
-from cuekit.supports import load_adaptations, supports_for_pattern
+from cuekit.teaching.supports import load_adaptations, supports_for_pattern
+from cuekit.telling.phrases import load_phrases
 
 _FOLDER = click.Path(exists=True, file_okay=False, path_type=Path)
 

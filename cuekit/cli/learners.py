@@ -11,9 +11,9 @@ import click
 from cuekit.cli.options import TEMPO_BPM, Decimal, Decorator, side_option
 from cuekit.cli.record_options import Code, YesNo, code_argument, data_option, open_store
 from cuekit.errors import RecordError
-from cuekit.learner import Learner, looks_like_a_name
-from cuekit.own_tempo import own_tempo
-from cuekit.pattern import Side
+from cuekit.patterns.pattern import Side
+from cuekit.records.learner import Learner, looks_like_a_name
+from cuekit.rhythm.own_tempo import own_tempo
 
 _SETTINGS = {
     "skill": click.option("--skill", metavar="PATTERN", help="What is being learnt, such as gallop."),

@@ -13,8 +13,8 @@ import click
 from cuekit.cli.options import Whole
 from cuekit.cli.record_options import BOUT, MINUTES, Moment, code_argument, data_option, now, open_store
 from cuekit.errors import RecordError
-from cuekit.lessons import Lesson, month_minutes, month_owed
-from cuekit.store import Entry, Store
+from cuekit.records.lessons import Lesson, month_minutes, month_owed
+from cuekit.records.store import Entry, Store
 
 _PLACE = click.option("--place", metavar="TEXT", help="Where.")
 _GROUP = click.option(

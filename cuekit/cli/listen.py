@@ -12,8 +12,15 @@ from pathlib import Path
 
 import click
 
-from cuekit.audio_port import NamedPort, Stop
-from cuekit.checked_devices import checks_folder, recall
+from cuekit.bouts.audio_port import NamedPort, Stop
+from cuekit.bouts.checked_devices import checks_folder, recall
+from cuekit.bouts.keys import Keyboard, listening_keyboard
+from cuekit.bouts.live import Course
+from cuekit.bouts.live_text import told_live
+from cuekit.bouts.live_verdict import Given
+from cuekit.bouts.session import Done, bout_alone, bout_to_cue
+from cuekit.bouts.sound_card import SoundCard
+from cuekit.bouts.take_file import takes_folder
 from cuekit.cli.cue_choice import cues_of
 from cuekit.cli.live_records import capped_lufs, learner_to_record, store_live
 from cuekit.cli.options import (
@@ -28,23 +35,16 @@ from cuekit.cli.options import (
 )
 from cuekit.cli.record_options import Code, data_option
 from cuekit.cli.takes import take_option, told_of_old_takes
-from cuekit.contract import as_json
+from cuekit.cues.loudness import LOUDEST_LUFS, QUIET_LUFS, SOFTEST_LUFS
+from cuekit.cues.render import lay_out
+from cuekit.cues.tones import tone_set_names
 from cuekit.errors import RecordError
-from cuekit.events import Footfall
-from cuekit.filenames import shown
-from cuekit.keys import Keyboard, listening_keyboard
-from cuekit.live import Course
-from cuekit.live_text import told_live
-from cuekit.live_verdict import Given
-from cuekit.loudness import LOUDEST_LUFS, QUIET_LUFS, SOFTEST_LUFS
-from cuekit.pattern import Pattern, Side
-from cuekit.phrases import Phrases, load_phrases
-from cuekit.render import lay_out
-from cuekit.schedule import CueLevel, Fade, Plan, make_schedule
-from cuekit.session import Done, bout_alone, bout_to_cue
-from cuekit.sound_card import SoundCard
-from cuekit.take_file import takes_folder
-from cuekit.tones import tone_set_names
+from cuekit.files.filenames import shown
+from cuekit.hearing.events import Footfall
+from cuekit.patterns.pattern import Pattern, Side
+from cuekit.patterns.schedule import CueLevel, Fade, Plan, make_schedule
+from cuekit.telling.contract import as_json
+from cuekit.telling.phrases import Phrases, load_phrases
 
 COUNTDOWN_S = 5
 _POLL_S = 0.02

@@ -6,14 +6,14 @@ from dataclasses import replace
 from datetime import timedelta
 from pathlib import Path
 
-from cuekit.bout_record import BoutRecord, Conditions, CueKind
+from cuekit.bouts.live_verdict import Verdict
 from cuekit.cli.record_options import now, open_store
+from cuekit.cues.loudness import QUIET_LUFS, SOFTEST_LUFS
 from cuekit.errors import RecordError
-from cuekit.keeping import RULES, heard_bouts
-from cuekit.learner import Learner
-from cuekit.live_verdict import Verdict
-from cuekit.loudness import QUIET_LUFS, SOFTEST_LUFS
-from cuekit.schedule import CueLevel
+from cuekit.patterns.schedule import CueLevel
+from cuekit.records.bout_record import BoutRecord, Conditions, CueKind
+from cuekit.records.keeping import RULES, heard_bouts
+from cuekit.records.learner import Learner
 
 
 def learner_to_record(code: str, folder: Path | None) -> Learner:

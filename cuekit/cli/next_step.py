@@ -7,17 +7,17 @@ from pathlib import Path
 
 import click
 
-from cuekit.bout_history import KeptBout
 from cuekit.cli.record_options import code_argument, data_option, now, open_store
 from cuekit.errors import RecordError
-from cuekit.ladder import Ladder
-from cuekit.ladder_files import list_ladders, load_ladder
-from cuekit.ladder_records import Climb, climb, step_of
-from cuekit.phrases import Phrases, load_phrases
-from cuekit.progress_text import say_decision
-from cuekit.progression import Decision, decide
-from cuekit.step_choice import StepChoice, StopSeen
-from cuekit.store import Store
+from cuekit.records.bout_history import KeptBout
+from cuekit.records.ladder_records import Climb, climb, step_of
+from cuekit.records.store import Store
+from cuekit.teaching.ladder import Ladder
+from cuekit.teaching.ladder_files import list_ladders, load_ladder
+from cuekit.teaching.progress_text import say_decision
+from cuekit.teaching.progression import Decision, decide
+from cuekit.teaching.step_choice import StepChoice, StopSeen
+from cuekit.telling.phrases import Phrases, load_phrases
 
 _FOLDER = click.Path(exists=True, file_okay=False, path_type=Path)
 

@@ -15,9 +15,9 @@ from typing import Any
 import click
 
 from cuekit.errors import PatternError
-from cuekit.pattern import Pattern, Side, share_of_ratio
-from cuekit.pattern_files import load_pattern
-from cuekit.pattern_syntax import shown_value
+from cuekit.patterns.pattern import Pattern, Side, share_of_ratio
+from cuekit.patterns.pattern_files import load_pattern
+from cuekit.patterns.pattern_syntax import shown_value
 
 _DECIMAL = re.compile(r"[+-]?\d{1,9}(?:\.\d{1,9})?", re.ASCII)
 _WHOLE = re.compile(r"[+-]?\d{1,9}", re.ASCII)

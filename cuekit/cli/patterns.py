@@ -19,10 +19,10 @@ from cuekit.cli.options import (
     tempo_option,
 )
 from cuekit.errors import PatternError
-from cuekit.pattern import Pattern, Side, as_ratio
-from cuekit.pattern_files import check_file, list_patterns, load_pattern
-from cuekit.schedule import Plan, make_schedule
-from cuekit.timeline import draw_cycle, pen_for
+from cuekit.patterns.pattern import Pattern, Side, as_ratio
+from cuekit.patterns.pattern_files import check_file, list_patterns, load_pattern
+from cuekit.patterns.schedule import Plan, make_schedule
+from cuekit.patterns.timeline import draw_cycle, pen_for
 
 WIDTH_COLUMNS = 79
 

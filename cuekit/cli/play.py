@@ -7,7 +7,8 @@ from pathlib import Path
 
 import click
 
-from cuekit.audio_port import AudioPort, Ended, never
+from cuekit.bouts.audio_port import AudioPort, Ended, never
+from cuekit.bouts.sound_card import SoundCard
 from cuekit.cli.cue_choice import cues_of
 from cuekit.cli.options import (
     Decimal,
@@ -19,15 +20,14 @@ from cuekit.cli.options import (
     side_option,
     tempo_option,
 )
-from cuekit.cueing import ChosenCues
+from cuekit.cues.cueing import ChosenCues
+from cuekit.cues.loudness import LOUDEST_LUFS, QUIET_LUFS, SOFTEST_LUFS
+from cuekit.cues.render import CueTrack, lay_out, render_blocks, write_cues
+from cuekit.cues.tones import tone_set_names
 from cuekit.errors import DeviceError
-from cuekit.filenames import shown
-from cuekit.loudness import LOUDEST_LUFS, QUIET_LUFS, SOFTEST_LUFS
-from cuekit.pattern import Pattern, Side
-from cuekit.render import CueTrack, lay_out, render_blocks, write_cues
-from cuekit.schedule import CueLevel, Fade, Plan, beats_for_seconds, make_schedule
-from cuekit.sound_card import SoundCard
-from cuekit.tones import tone_set_names
+from cuekit.files.filenames import shown
+from cuekit.patterns.pattern import Pattern, Side
+from cuekit.patterns.schedule import CueLevel, Fade, Plan, beats_for_seconds, make_schedule
 
 USUAL_BEATS = 16
 

@@ -9,8 +9,14 @@ from pathlib import Path
 
 import click
 
-from cuekit.audio_port import AudioPort, Ended
-from cuekit.cautions import cautions_for
+from cuekit.bouts.audio_port import AudioPort, Ended
+from cuekit.bouts.keys import Keyboard, listening_keyboard
+from cuekit.bouts.live_text import told_live
+from cuekit.bouts.live_verdict import Given
+from cuekit.bouts.practice import Doing, Stage, stages
+from cuekit.bouts.session import bout_to_cue
+from cuekit.bouts.sound_card import SoundCard
+from cuekit.bouts.take_file import takes_folder
 from cuekit.cli.cue_choice import cues_of
 from cuekit.cli.options import (
     Decimal,
@@ -23,21 +29,15 @@ from cuekit.cli.options import (
     tempo_option,
 )
 from cuekit.cli.takes import take_option, told_of_old_takes
+from cuekit.cues.loudness import LOUDEST_LUFS, QUIET_LUFS, SOFTEST_LUFS
+from cuekit.cues.render import lay_out, render_blocks
+from cuekit.cues.tones import tone_set_names
 from cuekit.errors import DeviceError
-from cuekit.events import Footfall
-from cuekit.keys import Keyboard, listening_keyboard
-from cuekit.live_text import told_live
-from cuekit.live_verdict import Given
-from cuekit.loudness import LOUDEST_LUFS, QUIET_LUFS, SOFTEST_LUFS
-from cuekit.pattern import Pattern, Side
-from cuekit.phrases import Phrases, load_phrases
-from cuekit.practice import Doing, Stage, stages
-from cuekit.render import lay_out, render_blocks
-from cuekit.schedule import Plan, make_schedule
-from cuekit.session import bout_to_cue
-from cuekit.sound_card import SoundCard
-from cuekit.take_file import takes_folder
-from cuekit.tones import tone_set_names
+from cuekit.hearing.events import Footfall
+from cuekit.patterns.pattern import Pattern, Side
+from cuekit.patterns.schedule import Plan, make_schedule
+from cuekit.teaching.cautions import cautions_for
+from cuekit.telling.phrases import Phrases, load_phrases
 
 _POLL_S = 0.02
 _LEAVE = "q"

@@ -12,16 +12,16 @@ from typing import Any
 
 import click
 
-from cuekit.bout_record import CueKind, EyeMark, Feet, HelpLevel, Mode, Seen
 from cuekit.cli.options import Decimal, Decorator, SideChoice, Whole
 from cuekit.errors import RecordError
-from cuekit.learner import parse_code
-from cuekit.pattern import Side
-from cuekit.pattern_syntax import shown_value
-from cuekit.schedule import CueLevel
-from cuekit.store import Store
-from cuekit.store_file import RecordsBusyError, default_folder
-from cuekit.store_waiting import take_in_waiting
+from cuekit.patterns.pattern import Side
+from cuekit.patterns.pattern_syntax import shown_value
+from cuekit.patterns.schedule import CueLevel
+from cuekit.records.bout_record import CueKind, EyeMark, Feet, HelpLevel, Mode, Seen
+from cuekit.records.learner import parse_code
+from cuekit.records.store import Store
+from cuekit.records.store_file import RecordsBusyError, default_folder
+from cuekit.records.store_waiting import take_in_waiting
 
 COUNT = Whole(0, 9999)
 MINUTES = Whole(0, 24 * 60, "minutes")

@@ -7,19 +7,19 @@ from pathlib import Path
 
 import click
 
-from cuekit.atomic import write_text
 from cuekit.cli.record_options import code_argument, data_option, now, open_store
 from cuekit.errors import RecordError
-from cuekit.export import as_csv, as_json
-from cuekit.filenames import shown
-from cuekit.store import ExportNote
-from cuekit.store_check import check as check_store
-from cuekit.store_check import restore as restore_backup
-from cuekit.store_check import try_backup, unseen_since
-from cuekit.store_file import back_up, backups_in, default_folder, refusing
-from cuekit.store_forget import Receipt
-from cuekit.store_forget import forget as forget_code
-from cuekit.store_merge import merge as merge_files
+from cuekit.files.atomic import write_text
+from cuekit.files.filenames import shown
+from cuekit.records.export import as_csv, as_json
+from cuekit.records.store import ExportNote
+from cuekit.records.store_check import check as check_store
+from cuekit.records.store_check import restore as restore_backup
+from cuekit.records.store_check import try_backup, unseen_since
+from cuekit.records.store_file import back_up, backups_in, default_folder, refusing
+from cuekit.records.store_forget import Receipt
+from cuekit.records.store_forget import forget as forget_code
+from cuekit.records.store_merge import merge as merge_files
 
 REMIND_AFTER_DAYS = 365
 """After so long without anything new, it is asked whether records are still needed (proposal)."""

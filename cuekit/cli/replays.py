@@ -4,13 +4,13 @@ from __future__ import annotations
 
 from pathlib import Path
 
-from cuekit.alignment import Bout
+from cuekit.cues.render import write_cues
+from cuekit.cues.replay import Landing, landings_of, own_tempo_bpm, replay_track
+from cuekit.cues.tones import tone_set, tone_set_names
 from cuekit.errors import AudioError
-from cuekit.render import write_cues
-from cuekit.replay import Landing, landings_of, own_tempo_bpm, replay_track
-from cuekit.schedule import Role
-from cuekit.scoring import Score
-from cuekit.tones import tone_set, tone_set_names
+from cuekit.patterns.schedule import Role
+from cuekit.rhythm.alignment import Bout
+from cuekit.telling.scoring import Score
 
 MOST_BEATS = 16
 """Beats replayed of each: what a child can keep in the ear."""

@@ -8,19 +8,19 @@ from pathlib import Path
 
 import click
 
-from cuekit.agreement import Observation, agreements
-from cuekit.atomic import write_text
 from cuekit.cli.options import folders_option
 from cuekit.cli.record_options import BOUT, Day, OneOf, code_argument, data_option, now, open_store
 from cuekit.errors import RecordError
-from cuekit.filenames import shown
-from cuekit.goals import Goal
-from cuekit.lessons import Lesson
-from cuekit.pattern_files import load_pattern
-from cuekit.phrases import load_phrases
-from cuekit.report import family_page, team_page
-from cuekit.report_data import Period, ReportData, report_data
-from cuekit.store import Entry, ExportNote, Store
+from cuekit.files.atomic import write_text
+from cuekit.files.filenames import shown
+from cuekit.patterns.pattern_files import load_pattern
+from cuekit.records.agreement import Observation, agreements
+from cuekit.records.goals import Goal
+from cuekit.records.lessons import Lesson
+from cuekit.records.store import Entry, ExportNote, Store
+from cuekit.reports.report import family_page, team_page
+from cuekit.reports.report_data import Period, ReportData, report_data
+from cuekit.telling.phrases import load_phrases
 
 
 class Audience(StrEnum):

@@ -7,14 +7,14 @@ from pathlib import Path
 import click
 import numpy as np
 
+from cuekit.bouts.sound_card import SoundCard
 from cuekit.cli.options import language_option
-from cuekit.events import Recording
-from cuekit.phrases import Phrases, load_phrases
-from cuekit.recordings import recording_of
-from cuekit.room_check import STAMPS, STILL_S, RoomCheck, RoomReason, check_room
-from cuekit.sound_card import SoundCard
-from cuekit.soundfiles import read_recording
-from cuekit.sounds import SAMPLE_RATE_HZ
+from cuekit.cues.sounds import SAMPLE_RATE_HZ
+from cuekit.hearing.events import Recording
+from cuekit.hearing.recordings import recording_of
+from cuekit.hearing.room_check import STAMPS, STILL_S, RoomCheck, RoomReason, check_room
+from cuekit.hearing.soundfiles import read_recording
+from cuekit.telling.phrases import Phrases, load_phrases
 
 STAMPING_S = 7.0
 

@@ -8,8 +8,6 @@ from pathlib import Path
 
 import click
 
-from cuekit.atomic import write_text
-from cuekit.bout_plot import draw_bout
 from cuekit.cli.options import (
     Decimal,
     choose_pattern,
@@ -20,14 +18,16 @@ from cuekit.cli.options import (
     tempo_option,
 )
 from cuekit.cli.replays import write_replay
-from cuekit.contract import as_json
+from cuekit.drawing.bout_plot import draw_bout
 from cuekit.errors import AudioError
-from cuekit.filenames import shown
-from cuekit.pattern import Side
-from cuekit.phrases import load_phrases
-from cuekit.score_text import score_lines
-from cuekit.scoring import score_recording
-from cuekit.soundfiles import read_recording
+from cuekit.files.atomic import write_text
+from cuekit.files.filenames import shown
+from cuekit.hearing.soundfiles import read_recording
+from cuekit.patterns.pattern import Side
+from cuekit.telling.contract import as_json
+from cuekit.telling.phrases import load_phrases
+from cuekit.telling.score_text import score_lines
+from cuekit.telling.scoring import score_recording
 
 
 @click.command()

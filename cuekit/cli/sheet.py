@@ -7,16 +7,16 @@ from pathlib import Path
 
 import click
 
-from cuekit.atomic import write_text
-from cuekit.cautions import cautions_for
 from cuekit.cli.options import choose_pattern, folders_option, side_option
 from cuekit.cli.record_options import Code, OneOf, data_option, open_store
 from cuekit.errors import RecordError
-from cuekit.filenames import shown
-from cuekit.goals import Goal
-from cuekit.pattern import Pattern, Side
-from cuekit.phrases import Phrases, load_phrases
-from cuekit.sheets import cards_page, data_page, footprints_page, plan_page
+from cuekit.files.atomic import write_text
+from cuekit.files.filenames import shown
+from cuekit.patterns.pattern import Pattern, Side
+from cuekit.records.goals import Goal
+from cuekit.reports.sheets import cards_page, data_page, footprints_page, plan_page
+from cuekit.teaching.cautions import cautions_for
+from cuekit.telling.phrases import Phrases, load_phrases
 
 
 class Sheet(StrEnum):

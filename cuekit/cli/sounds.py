@@ -7,14 +7,14 @@ from pathlib import Path
 
 import click
 
-from cuekit.bout_history import NUMBERS, Amendment, KeptBout
 from cuekit.cli.options import Whole, folders_option
 from cuekit.cli.record_options import BOUT, data_option, now, open_store, reason_option
 from cuekit.errors import RecordError
-from cuekit.pattern_files import load_pattern
-from cuekit.record_json import to_text
-from cuekit.rescoring import measured_without
-from cuekit.store import Store
+from cuekit.patterns.pattern_files import load_pattern
+from cuekit.records.bout_history import NUMBERS, Amendment, KeptBout
+from cuekit.records.record_json import to_text
+from cuekit.records.rescoring import measured_without
+from cuekit.records.store import Store
 
 
 @click.command()

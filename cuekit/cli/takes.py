@@ -7,11 +7,11 @@ from pathlib import Path
 
 import click
 
+from cuekit.bouts.take_file import discard, due, kept_takes, left_takes, takes_folder
 from cuekit.cli.options import Decorator, Whole
 from cuekit.errors import RecordError
-from cuekit.filenames import shown
-from cuekit.soundfiles import spoken_duration
-from cuekit.take_file import discard, due, kept_takes, left_takes, takes_folder
+from cuekit.files.filenames import shown
+from cuekit.hearing.soundfiles import spoken_duration
 
 
 def take_option() -> Decorator:

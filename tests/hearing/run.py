@@ -48,8 +48,8 @@ class Heard:
 def cuekit_missing() -> str | None:
     """Return why cuekit's detector cannot be run, or None."""
     try:
-        from cuekit.detection import detect_footfalls  # noqa: F401
-        from cuekit.recordings import recording_of  # noqa: F401
+        from cuekit.hearing.detection import detect_footfalls  # noqa: F401
+        from cuekit.hearing.recordings import recording_of  # noqa: F401
     except ImportError as error:
         return f"cuekit's detector is left out: {error}"
     return None
@@ -57,8 +57,8 @@ def cuekit_missing() -> str | None:
 
 def detect_with_cuekit(scene: Scene) -> Detection:
     """Run the product's detector; cue times are handed over where it can take them."""
-    from cuekit.detection import detect_footfalls
-    from cuekit.recordings import recording_of
+    from cuekit.hearing.detection import detect_footfalls
+    from cuekit.hearing.recordings import recording_of
 
     recording = recording_of(scene.samples, scene.sample_rate_hz, scene.name)
     known = {}

@@ -36,7 +36,7 @@ class Verdict:
 def verdicts_missing() -> str | None:
     """Return why the product's scorer cannot be run, or None."""
     try:
-        from cuekit.scoring import score_recording  # noqa: F401
+        from cuekit.telling.scoring import score_recording  # noqa: F401
     except ImportError as error:
         return f"verdicts are left out: {error}"
     return None
@@ -44,9 +44,9 @@ def verdicts_missing() -> str | None:
 
 def judge(scene: Scene, skill: str) -> tuple[Verdict, ...]:
     """Score a scene as the product does."""
-    from cuekit.pattern_files import load_pattern
-    from cuekit.recordings import recording_of
-    from cuekit.scoring import score_recording
+    from cuekit.hearing.recordings import recording_of
+    from cuekit.patterns.pattern_files import load_pattern
+    from cuekit.telling.scoring import score_recording
 
     recording = recording_of(scene.samples, scene.sample_rate_hz, scene.name)
     asked = [PATTERNS[skill]] + (["gallop"] if scene.rhythm == "even" else [])

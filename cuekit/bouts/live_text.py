@@ -1,0 +1,38 @@
+"""What the teacher reads after a live bout: the one sentence first."""
+
+from __future__ import annotations
+
+from cuekit.bouts.session import Done
+from cuekit.rhythm.asynchrony import Asynchrony
+from cuekit.telling.phrases import Phrases
+
+
+def told_live(done: Done, phrases: Phrases) -> list[str]:
+    """The lines after a bout: the sentence, what was kept, the time against the cue, notes."""
+    verdict = done.verdict
+    measures = verdict.score.measures
+    lines = [verdict.score.advice.summary]
+    if measures.beats:
+        on, judged, run = measures.beats_on_pattern, measures.judged_beats, measures.longest_run
+        lines.append(f"  {phrases.say('live.on_pattern', on=on, judged=judged, run=run)}")
+    if verdict.kept is not None and verdict.score.hearing.footfalls:
+        lines.append(f"  {phrases.say('live.kept', kept=verdict.kept, alone=verdict.alone)}")
+    if verdict.asynchrony is not None:
+        lines.append(f"  {_against_cue(verdict.asynchrony, phrases)}")
+    elif verdict.leak is not None and measures.beats:
+        lines.append(f"  {phrases.say('live.no_cue_time')}")
+    if done.interrupted:
+        lines.append(f"  {phrases.say('live.stopped_early')}")
+    warnings = verdict.score.recording.warnings
+    return lines + [f"  {note}" for note in (*verdict.notes, *warnings)]
+
+
+def _against_cue(found: Asynchrony, phrases: Phrases) -> str:
+    side = phrases.say("live.early" if found.median_s < 0 else "live.after")
+    return phrases.say(
+        "live.with_cue",
+        middle_ms=abs(1000 * found.median_s),
+        side=side,
+        spread_ms=1000 * found.spread_s,
+        count=found.count,
+    )

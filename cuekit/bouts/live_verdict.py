@@ -1,0 +1,187 @@
+"""From a take to what is said of it: the chain of scoring, with what only a live bout knows.
+
+The cue is known, so footfalls before it says "go" are left out, its delay is read from the recording,
+and what came after it fell silent is told apart. Where the device lost sound the feet before and after
+are two bouts: no interval is measured across a gap of unknown length.
+"""
+
+from __future__ import annotations
+
+from dataclasses import dataclass, replace
+
+import numpy as np
+
+from cuekit.bouts.audio_port import Slip, SlipKind
+from cuekit.bouts.cue_arrival import for_analysis
+from cuekit.bouts.cue_leak import EARLY_S, LeakCheck, check_leak
+from cuekit.bouts.live import LiveBout
+from cuekit.cues.render import CueTrack, render_blocks
+from cuekit.cues.sounds import SAMPLE_RATE_HZ
+from cuekit.hearing.detection import detect_footfalls
+from cuekit.hearing.events import Footfall, Hearing, Recording
+from cuekit.patterns.pattern import Pattern
+from cuekit.patterns.schedule import CueLevel, Schedule
+from cuekit.rhythm.asynchrony import Asynchrony
+from cuekit.rhythm.cue_timing import CueTimes, against_cue
+from cuekit.rhythm.kept import kept_beats
+from cuekit.rhythm.measures import timed_beats
+from cuekit.telling.phrases import Phrases
+from cuekit.telling.scoring import Score, score_hearing
+
+GAP_S = 4.0
+"""Put in place of a gap of unknown length: longer than any pause inside a bout, s."""
+
+_AT_GAP_S = 0.06  # a footfall this near a gap may be the gap itself
+
+
+@dataclass(frozen=True, eq=False)
+class Given:
+    """The cue of a bout, as it was played.
+
+    Attributes:
+        schedule: what was asked.
+        track: what sounded.
+    """
+
+    schedule: Schedule
+    track: CueTrack
+
+
+@dataclass(frozen=True, eq=False)
+class Verdict:
+    """All that is told of a live bout.
+
+    Attributes:
+        score: as of any recording.
+        leak: what the cue did to the recording; None without a cue.
+        asynchrony: against the cue; None where its delay is not known, or the hearing not trusted.
+        kept: beats kept after the sound stopped; None where it never did.
+        alone: beats asked for after it stopped.
+        notes: what the teacher should know, each one sentence.
+    """
+
+    score: Score
+    leak: LeakCheck | None
+    asynchrony: Asynchrony | None
+    kept: int | None
+    alone: int
+    notes: tuple[str, ...]
+
+
+def judge_alone(recording: Recording, bout: LiveBout, pattern: Pattern, phrases: Phrases) -> Verdict:
+    """Score a bout without a cue."""
+    hearing = detect_footfalls(recording)
+    score = score_hearing(recording, parted(hearing, bout.passage.slips), pattern, phrases=phrases)
+    return Verdict(score, None, None, None, 0, _notes(bout, None, phrases))
+
+
+def judge_cued(
+    recording: Recording,
+    bout: LiveBout,
+    given: Given,
+    phrases: Phrases,
+    beyond_buffers_s: float | None = None,
+) -> Verdict:
+    """Score a bout to a cue.
+
+    Parameters
+    ----------
+    recording, bout, given : what was heard, how it went, what was played
+    phrases : the language
+    beyond_buffers_s : delay of this pair of devices beside the computer's buffers from an earlier check,
+        s, used where the cue cannot be heard in the recording; None without one
+    """
+    schedule, lead_in_s = given.schedule, given.track.lead_in_s
+    hearing = detect_footfalls(recording)
+    leak = check_leak(recording, hearing, for_analysis(render_blocks(given.track)), schedule, lead_in_s)
+    measured_s = leak.delay.delay_s
+    stamped_s = bout.passage.stamped_delay_s
+    carried_s = None if stamped_s is None or beyond_buffers_s is None else stamped_s + beyond_buffers_s
+    delay_s = measured_s if measured_s is not None else carried_s
+    late_s = lead_in_s + (delay_s if delay_s is not None else stamped_s or 0.0)
+    moved = _from(hearing, schedule.go_s + late_s - EARLY_S)
+    tempo_bpm = schedule.plan.tempo_bpm if schedule.plan.tempo_change_percent == 0.0 else None
+    apart = parted(moved, bout.passage.slips)
+    score = score_hearing(recording, apart, schedule.pattern, tempo_bpm=tempo_bpm, phrases=phrases)
+    known = delay_s is not None and leak.trusted and not bout.passage.slips
+    silent = [cue for cue in schedule.footfalls if cue.gain_db is None]
+    heard_cue = schedule.plan.level is not CueLevel.C0
+    return Verdict(
+        score=score,
+        leak=leak,
+        asynchrony=_asynchrony(score, schedule, late_s) if known else None,
+        kept=_kept(score, schedule, silent[0].time_s + late_s) if silent and heard_cue else None,
+        alone=len({cue.beat for cue in silent}) if heard_cue else 0,
+        notes=_notes(bout, leak, phrases),
+    )
+
+
+def parted(hearing: Hearing, slips: tuple[Slip, ...]) -> Hearing:
+    """Footfalls with each gap of the recording opened so far that it ends a bout; those at it left out."""
+    gaps_s = [slip.frame / SAMPLE_RATE_HZ for slip in slips if slip.frame > 0]
+    gaps_s = [gap for gap, before in zip(gaps_s, [-1.0, *gaps_s], strict=False) if gap - before > 0.25]
+    if not gaps_s:
+        return hearing
+    edges = np.array(gaps_s)
+
+    def apart(footfalls: tuple[Footfall, ...]) -> tuple[Footfall, ...]:
+        return tuple(
+            replace(each, time_s=each.time_s + GAP_S * int(np.searchsorted(edges, each.time_s)))
+            for each in footfalls
+            if np.abs(edges - each.time_s).min() > _AT_GAP_S
+        )
+
+    return replace(hearing, footfalls=apart(hearing.footfalls), rejected=apart(hearing.rejected))
+
+
+def _from(hearing: Hearing, start_s: float) -> Hearing:
+    """Without the count-in, when nobody was to move."""
+    kept = tuple(footfall for footfall in hearing.footfalls if footfall.time_s >= start_s)
+    return replace(hearing, footfalls=kept)
+
+
+def _asynchrony(score: Score, schedule: Schedule, late_s: float) -> Asynchrony | None:
+    """The leads heard against the cues that sounded."""
+    sounded = [cue for cue in schedule.footfalls if cue.gain_db is not None and cue.place == 0]
+    if not sounded:
+        return None
+    beat_s = 60.0 / schedule.plan.tempo_bpm
+    until_s = sounded[-1].time_s + late_s + 0.5 * beat_s
+    rows = zip(score.alignment.footfalls, score.alignment.places, strict=True)
+    leads_s = [each.time_s for each, place in rows if place and place[1] == 0 and each.time_s < until_s]
+    cue = CueTimes(tuple(cue.time_s + late_s for cue in sounded), beat_s, delay_checked=True)
+    return against_cue(leads_s, cue)
+
+
+def _kept(score: Score, schedule: Schedule, silent_from_s: float) -> int:
+    """Beats kept in the bout that was under way when the sound stopped."""
+    period_s = 60.0 / schedule.plan.tempo_bpm
+    rows = [timed_beats(score.alignment, bout) for bout in score.alignment.bouts]
+    under_way = [
+        row
+        for row, bout in zip(rows, score.alignment.bouts, strict=True)
+        if bout.start_s <= silent_from_s <= bout.end_s + period_s
+    ]
+    return kept_beats(under_way[0], silent_from_s, period_s) if under_way else 0
+
+
+def _notes(bout: LiveBout, leak: LeakCheck | None, phrases: Phrases) -> tuple[str, ...]:
+    """What went wrong on the way."""
+    notes = [bout.trouble] if bout.trouble else []
+    lost = [slip for slip in bout.passage.slips if slip.kind is SlipKind.LOST_INPUT]
+    if lost:
+        at_s = lost[0].frame / SAMPLE_RATE_HZ
+        notes.append(phrases.say("live.gap", at_s=at_s, gaps=len(lost)))
+    elif bout.passage.slips:
+        notes.append(phrases.say("live.late"))
+    if leak is not None and leak.advice is not None:
+        notes.append(
+            phrases.say(
+                leak.advice,
+                ghosts=leak.ghosts,
+                counted=leak.counted,
+                above_db=leak.above_feet_db or 0.0,
+                at_s=leak.delay.jumped_at_s or 0.0,
+            )
+        )
+    return tuple(notes)

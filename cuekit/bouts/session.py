@@ -1,0 +1,127 @@
+"""A bout from the first sample to the verdict, on any sound device.
+
+The take is on the disk while it runs and is handed back with the verdict, for the caller to delete or
+to keep. Where scoring itself fails or is broken off the take stays, and is found at the next start.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Iterator
+from contextlib import contextmanager
+from dataclasses import dataclass, replace
+from pathlib import Path
+
+from cuekit.bouts.audio_port import AudioPort, Stop
+from cuekit.bouts.interrupts import noted_interrupt
+from cuekit.bouts.live import Course, LiveBout, OnFootfall, cue_and_record_bout, record_bout
+from cuekit.bouts.live_verdict import Given, Verdict, judge_alone, judge_cued
+from cuekit.bouts.take_file import TakeFile
+from cuekit.cues.render import render_blocks
+from cuekit.errors import DeviceError
+from cuekit.hearing.events import Recording
+from cuekit.hearing.live_ear import LiveEar
+from cuekit.hearing.soundfiles import read_recording
+from cuekit.patterns.pattern import Pattern
+from cuekit.patterns.schedule import Schedule
+from cuekit.telling.phrases import Phrases
+
+_AFTER_CUE_S = 1.5  # the last footfall lands, its sound travels and the room dies away
+
+
+@dataclass(frozen=True, eq=False)
+class Done:
+    """A bout and what is said of it.
+
+    Attributes:
+        bout: as it went.
+        verdict: what is told.
+        take: the recording on the disk, closed.
+        interrupted: whether Ctrl-C ended it.
+    """
+
+    bout: LiveBout
+    verdict: Verdict
+    take: TakeFile
+    interrupted: bool
+
+
+def bout_alone(
+    port: AudioPort,
+    folder: Path,
+    pattern: Pattern,
+    course: Course,
+    phrases: Phrases,
+    on_footfall: OnFootfall,
+    stop: Stop,
+) -> Done:
+    """Record and judge a bout without a cue.
+
+    Raises:
+        DeviceError: there is no microphone, or it gave nothing.
+        AudioError: the take cannot be written.
+    """
+    take, ear = TakeFile(folder), LiveEar()
+    with _swept(take), noted_interrupt() as interrupt:
+        bout = record_bout(port, take, ear, course, on_footfall, lambda: interrupt.asked or stop())
+    recording = _recorded(take, bout)
+    return Done(bout, judge_alone(recording, bout, pattern, phrases), take, interrupt.asked)
+
+
+def bout_to_cue(
+    port: AudioPort,
+    folder: Path,
+    given: Given,
+    phrases: Phrases,
+    on_footfall: OnFootfall,
+    stop: Stop,
+    beyond_buffers_s: float | None = None,
+) -> Done:
+    """Play a cue, record and judge the bout to it.
+
+    `beyond_buffers_s` is the delay of these devices from an earlier check, see `judge_cued`.
+
+    Raises:
+        DeviceError: there is no microphone or no loudspeaker, or it gave nothing.
+        AudioError: the take cannot be written.
+    """
+    take, ear, course = TakeFile(folder), LiveEar(), course_of(given)
+    with _swept(take), noted_interrupt() as interrupt:
+        bout = cue_and_record_bout(
+            port,
+            render_blocks(given.track),
+            take,
+            ear,
+            course,
+            on_footfall,
+            lambda: interrupt.asked or stop(),
+        )
+    recording = _recorded(take, bout)
+    verdict = judge_cued(recording, bout, given, phrases, beyond_buffers_s)
+    return Done(bout, verdict, take, interrupt.asked)
+
+
+def course_of(given: Given) -> Course:
+    """How a bout to a cue runs: its length is the cue's, its feet count from the first footfall on."""
+    schedule: Schedule = given.schedule
+    lead_in_s = given.track.lead_in_s
+    end_s = lead_in_s + schedule.end_s + _AFTER_CUE_S
+    return Course(longest_s=end_s, listens_from_s=lead_in_s + schedule.go_s, wait_s=end_s)
+
+
+@contextmanager
+def _swept(take: TakeFile) -> Iterator[None]:
+    """Close a take at the end; one without a sample is deleted, as it holds nothing to find again."""
+    try:
+        yield
+    finally:
+        take.close()
+        if take.duration_s == 0.0:
+            take.discard()
+
+
+def _recorded(take: TakeFile, bout: LiveBout) -> Recording:
+    """What was recorded, under a name that tells nothing of where it lies."""
+    if take.duration_s == 0.0:
+        reason = bout.trouble or "the microphone gave no sound"
+        raise DeviceError(f"{reason}: check that it is plugged in and allowed, then start again")
+    return replace(read_recording(take.path), name="live")

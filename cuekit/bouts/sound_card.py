@@ -1,0 +1,266 @@
+"""The loudspeaker and microphone of this computer, through PortAudio.
+
+sounddevice is imported when it is needed: its import opens the sound system and fails where PortAudio
+is missing, and `cuekit --help` must not wait for either.
+
+PortAudio calls back with a block to fill and a block taken in. The callback only moves blocks between
+two queues; everything else is done by the caller's thread. When a device disappears PortAudio says
+nothing at all, or only that the stream is finished (both seen with a sink taken away): so the blocks
+are counted, an end nobody asked for is a loss, and so is a second without a block.
+"""
+
+from __future__ import annotations
+
+import statistics
+import threading
+import time
+from collections import deque
+from collections.abc import Iterable, Iterator
+from itertools import chain
+from types import ModuleType
+from typing import Any
+
+import numpy as np
+
+from cuekit.bouts.audio_port import Ended, Listener, Passage, Slip, SlipKind, Stop
+from cuekit.cues.sounds import SAMPLE_RATE_HZ
+from cuekit.errors import DeviceError
+from cuekit.files.quiet import quiet_libraries
+
+BLOCK = 1024
+LATENCY_S = 0.2
+"""With this block the setting that kept its time line best on a busy computer."""
+
+AHEAD_S = 1.0
+"""Cue kept waiting in the queue: the caller may be busy this long, s."""
+
+FLUSH_S = 0.4
+"""Silence played after a cue: some systems drop what is still queued when told to end, s."""
+
+FIRST_BLOCK_S, NEXT_BLOCK_S = 3.0, 1.0
+"""A device that gives no block for so long is lost, s. Some take long to begin."""
+
+_POLL_S = 0.01
+_STAMPS = 256
+_MEND = "cues can still be written to a file (cuekit play --out FILE.wav) and recordings scored"
+
+
+class SoundCard:
+    """The usual loudspeaker and microphone, or the ones named.
+
+    Parameters:
+        loudspeaker, microphone: part of a device's name; None for the usual one.
+    """
+
+    def __init__(self, loudspeaker: str | None = None, microphone: str | None = None) -> None:
+        self._loudspeaker, self._microphone = loudspeaker, microphone
+
+    def play(self, cue: Iterable[np.ndarray], stop: Stop) -> Passage:
+        """Play to the end; see `AudioPort`."""
+        return self._run(_Exchange(cue, hears=False, ends=True), _nobody, stop)
+
+    def record(self, listener: Listener, stop: Stop) -> Passage:
+        """Record until stopped; see `AudioPort`."""
+        return self._run(_Exchange(None, hears=True, ends=False), listener, stop)
+
+    def play_and_record(self, cue: Iterable[np.ndarray], listener: Listener, stop: Stop) -> Passage:
+        """Both on one clock; see `AudioPort`."""
+        return self._run(_Exchange(cue, hears=True, ends=False), listener, stop)
+
+    def names(self) -> tuple[str, str]:
+        """Names of the loudspeaker and the microphone that will be used.
+
+        Raises:
+            DeviceError: one of them is missing.
+        """
+        sounddevice = _sounddevice()
+        return (
+            _name(sounddevice, self._loudspeaker, "output"),
+            _name(sounddevice, self._microphone, "input"),
+        )
+
+    def _run(self, exchange: _Exchange, listener: Listener, stop: Stop) -> Passage:
+        """Move blocks until the cue has sounded, somebody stops it or the device is lost."""
+        with quiet_libraries():
+            stream = self._opened(exchange)
+            try:
+                exchange.fill()
+                stream.start()
+                ended = _exchanged(exchange, listener, stop)
+            except _sounddevice().PortAudioError as error:
+                raise DeviceError(f"{exchange.what} cannot be started ({_short(error)}): {_MEND}") from None
+            finally:
+                # Drops what is queued: the sound is gone at once.
+                stream.abort(ignore_errors=True)
+                stream.close(ignore_errors=True)
+            exchange.pass_on(listener)
+        return exchange.passage(ended)
+
+    def _opened(self, exchange: _Exchange) -> Any:
+        """The stream, not started."""
+        sounddevice = _sounddevice()
+        settings = {
+            "samplerate": SAMPLE_RATE_HZ,
+            "blocksize": BLOCK,
+            "latency": LATENCY_S,
+            "channels": 1,
+            "dtype": "float32",
+            "finished_callback": exchange.finished.set,
+        }
+        try:
+            if exchange.hears and exchange.sounds:
+                devices = (self._microphone, self._loudspeaker)
+                return sounddevice.Stream(device=devices, callback=exchange.both, **settings)
+            if exchange.hears:
+                return sounddevice.InputStream(device=self._microphone, callback=exchange.take_in, **settings)
+            return sounddevice.OutputStream(device=self._loudspeaker, callback=exchange.give_out, **settings)
+        except (sounddevice.PortAudioError, ValueError) as error:
+            raise DeviceError(f"{exchange.what} cannot be opened ({_short(error)}): {_MEND}") from None
+
+
+class _Exchange:
+    """The two queues between PortAudio's thread and ours, and what is noted on the way."""
+
+    def __init__(self, cue: Iterable[np.ndarray] | None, *, hears: bool, ends: bool) -> None:
+        self.sounds, self.hears = cue is not None, hears
+        self.finished = threading.Event()
+        self.last_block_s = time.monotonic() + FIRST_BLOCK_S - NEXT_BLOCK_S
+        self._ends = ends
+        flush = np.zeros(round(FLUSH_S * SAMPLE_RATE_HZ), np.float32)
+        self._waiting = _blocks_of(chain(cue or (), [flush]), BLOCK)
+        self._out: deque[np.ndarray] = deque()
+        self._in: deque[np.ndarray] = deque()
+        self._all_queued = cue is None
+        self._recorded = self._played = 0
+        self._slips: list[Slip] = []
+        self._delays_s: deque[float] = deque(maxlen=_STAMPS)
+        self._first_sample_s: float | None = None
+        self._stop_callback: type[Exception] = _sounddevice().CallbackStop
+
+    @property
+    def what(self) -> str:
+        """The device, in words."""
+        names = {(True, True): "loudspeaker and microphone", (True, False): "the loudspeaker"}
+        return names.get((self.sounds, self.hears), "the microphone")
+
+    @property
+    def all_played(self) -> bool:
+        """Whether the whole cue has been handed over and nothing else is wanted."""
+        return self._ends and self._all_queued and not self._out
+
+    def fill(self) -> None:
+        """Render ahead, as much as is kept waiting."""
+        while not self._all_queued and len(self._out) * BLOCK < AHEAD_S * SAMPLE_RATE_HZ:
+            block = next(self._waiting, None)
+            if block is None:
+                self._all_queued = True
+            else:
+                self._out.append(block)
+
+    def pass_on(self, listener: Listener) -> None:
+        """Give the listener what has come in."""
+        while self._in:
+            listener(self._in.popleft())
+
+    def both(self, taken: np.ndarray, given: np.ndarray, frames: int, stamps: Any, status: Any) -> None:
+        """PortAudio has a block and wants one."""
+        self._delays_s.append(stamps.outputBufferDacTime - stamps.inputBufferAdcTime)
+        self.take_in(taken, frames, stamps, status)
+        self.give_out(given, frames, stamps, status)
+
+    def take_in(self, taken: np.ndarray, frames: int, stamps: Any, status: Any) -> None:
+        """PortAudio has a block."""
+        self.last_block_s = time.monotonic()
+        if status.input_overflow:
+            self._slips.append(Slip(SlipKind.LOST_INPUT, self._recorded))
+        if self._first_sample_s is None:
+            self._first_sample_s = stamps.inputBufferAdcTime
+        self._in.append(taken[:, 0].copy())
+        self._recorded += frames
+
+    def give_out(self, given: np.ndarray, frames: int, stamps: Any, status: Any) -> None:
+        """PortAudio wants a block."""
+        self.last_block_s = time.monotonic()
+        given.fill(0.0)
+        at = self._recorded if self.hears else self._played
+        if status.output_underflow:
+            self._slips.append(Slip(SlipKind.LATE_OUTPUT, at))
+        if self._out:
+            block = self._out.popleft()
+            given[: block.size, 0] = block
+            self._played += block.size
+        elif not self._all_queued:  # we were too slow, and the rest of the cue will come late
+            self._slips.append(Slip(SlipKind.LATE_OUTPUT, at))
+        if self.all_played:
+            raise self._stop_callback
+
+    def passage(self, ended: Ended) -> Passage:
+        """What was noted."""
+        seconds = (self._recorded if self.hears else self._played) / SAMPLE_RATE_HZ
+        lost = f"{self.what} was disconnected after {seconds:.1f} s; what was heard so far is kept"
+        return Passage(
+            ended=ended,
+            recorded=self._recorded,
+            played=self._played,
+            slips=tuple(self._slips),
+            lost=lost if ended is Ended.LOST else "",
+            # The first stamps are wrong on some systems: the middle one of many is taken.
+            stamped_delay_s=statistics.median(self._delays_s) if self._delays_s else None,
+            first_sample_s=self._first_sample_s,
+        )
+
+
+def _exchanged(exchange: _Exchange, listener: Listener, stop: Stop) -> Ended:
+    """Keep both queues moving until it is over."""
+    while True:
+        exchange.fill()
+        exchange.pass_on(listener)
+        if stop():
+            return Ended.STOPPED
+        if exchange.finished.is_set():
+            return Ended.PLAYED if exchange.all_played else Ended.LOST
+        if time.monotonic() - exchange.last_block_s > NEXT_BLOCK_S:
+            return Ended.LOST
+        exchange.finished.wait(_POLL_S)
+
+
+def _blocks_of(sound: Iterable[np.ndarray], size: int) -> Iterator[np.ndarray]:
+    """The same samples in blocks of one size, the last one shorter."""
+    rest = np.zeros(0, np.float32)
+    for block in sound:
+        rest = np.concatenate([rest, block])
+        whole = rest.size // size * size
+        yield from rest[:whole].reshape(-1, size)
+        rest = rest[whole:]
+    if rest.size:
+        yield rest
+
+
+def _nobody(block: np.ndarray) -> None:
+    """The listener where nothing is recorded."""
+
+
+def _sounddevice() -> ModuleType:
+    """The sound library, imported now."""
+    with quiet_libraries():
+        try:
+            import sounddevice
+        except OSError:
+            raise DeviceError(
+                "the sound library PortAudio is not installed (on Debian: apt install libportaudio2); "
+                + _MEND
+            ) from None
+    return sounddevice
+
+
+def _name(sounddevice: ModuleType, asked: str | None, kind: str) -> str:
+    with quiet_libraries():
+        try:
+            return sounddevice.query_devices(asked, kind)["name"]
+        except (sounddevice.PortAudioError, ValueError) as error:
+            what = "loudspeaker" if kind == "output" else "microphone"
+            raise DeviceError(f"no {what} can be used ({_short(error)}): {_MEND}") from None
+
+
+def _short(error: Exception) -> str:
+    return str(error).split("\n")[0][:80]

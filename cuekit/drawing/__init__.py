@@ -1,0 +1,1 @@
+"""A bout drawn: on a page, in the terminal; printed pages."""

@@ -1,0 +1,158 @@
+"""Footfalls in a recording: when each foot met the floor, how sure that is, and whether enough was heard.
+
+The network of `cuekit.hearing.ear` gives the probability of a contact every 5 ms and its exact time; the
+maxima of that curve are the footfalls. Two rules follow.
+
+Confidence is calibrated: of the footfalls said to be 0.9 sure, nine in ten are true. The table below
+is what the maxima turned out to be on the development scenes of `tests/hearing`.
+
+`heard` is about the recording as a whole. Feet return: after two, three or four footfalls the cycle comes
+round again, in any of the skills, even where the intervals in it differ. Voices and balls do not keep
+that, so where it wanders and the sounds are doubtful too, nothing is said of a child.
+"""
+
+from __future__ import annotations
+
+import numpy as np
+
+from cuekit.hearing.ear import HOP_S, SAMPLE_RATE_HZ, Impression, listen, load_ear
+from cuekit.hearing.events import Footfall, Heard, Hearing, Recording
+from cuekit.hearing.landings import SOONEST_S, second_contact_s
+
+FIRST_S = 0.05
+"""What sounds before this began before the recording did: its contact was not heard, s."""
+LEAST_PROBABILITY = 0.5
+"""Of the network, for a footfall."""
+DOUBTFUL_PROBABILITY = 0.2
+"""From here to there a sound is kept as heard, but judged not to be a footfall."""
+APART_STEPS = 7
+"""Maxima are the largest within this many steps: 35 ms."""
+FEWEST_FOOTFALLS = 5
+
+CALIBRATION = (
+    (0.0, 0.14, 0.25, 0.34, 0.45, 0.55, 0.65, 0.76, 0.86, 0.93, 0.97, 1.0),
+    (0.0, 0.06, 0.12, 0.20, 0.25, 0.46, 0.61, 0.83, 0.93, 0.97, 0.975, 0.985),
+)
+"""Probability of the network and the share of true footfalls found for it (3,900 maxima)."""
+
+_LEVEL_S = 0.08  # a landing is loudest within this time of its contact
+_FRAME = 320  # 20 ms
+_QUIET_PERCENTILE = 20
+_SURE, _FEWEST_SURE = 0.8, 0.5  # share of footfalls that must be this sure
+_STEADY_RETURN, _NO_RETURN = 0.18, 0.6  # spread of the time to the next footfall but one, of its median
+_LONGEST_SOUND_S = 1.25  # from one footfall to the next on average, without a pause
+_MANY_DOUBTFUL = 0.8  # doubtful sounds for each footfall
+_NOISY_DB = 10.0
+
+
+def detect_footfalls(recording: Recording) -> Hearing:
+    """Find every footfall of a recording."""
+    impression = listen(recording.samples, load_ear())
+    found = find_contacts(impression)
+    levels_db = frame_levels_db(recording.samples)
+    feet = [(time_s, sure) for time_s, sure in found if sure >= LEAST_PROBABILITY]
+    spreads_s = _spreads_s(recording.samples, [time_s for time_s, _ in feet])
+    footfalls = tuple(
+        _footfall(time_s, sure, levels_db, spread_s)
+        for (time_s, sure), spread_s in zip(feet, spreads_s, strict=True)
+    )
+    rejected = tuple(
+        _footfall(time_s, sure, levels_db, 0.0) for time_s, sure in found if sure < LEAST_PROBABILITY
+    )
+    noise_db = float(np.percentile(levels_db, _QUIET_PERCENTILE))
+    heard, reason = judge(footfalls, rejected, noise_db)
+    return Hearing(footfalls, rejected, heard, reason, noise_db)
+
+
+def find_contacts(impression: Impression) -> list[tuple[float, float]]:
+    """(time s, probability) of the maxima of an impression, doubtful ones too, in order of time."""
+    probability = 1.0 / (1.0 + np.exp(-impression.logit))
+    steps = peaks(probability, DOUBTFUL_PROBABILITY, APART_STEPS)
+    times_s = steps * HOP_S + impression.offset_s[steps]
+    found = sorted(zip(times_s.tolist(), probability[steps].tolist(), strict=True))
+    return [(time_s, sure) for time_s, sure in found if time_s >= FIRST_S]
+
+
+def peaks(curve: np.ndarray, least: float, apart: int) -> np.ndarray:
+    """Indices of the maxima of a curve of at least `least`, each the largest within `apart` steps."""
+    padded = np.pad(curve, apart, constant_values=-np.inf)
+    largest = np.lib.stride_tricks.sliding_window_view(padded, 2 * apart + 1).max(axis=1)
+    found = np.flatnonzero((curve >= largest) & (curve >= least))
+    return found[np.diff(found, prepend=-apart - 1) > apart]
+
+
+def frame_levels_db(samples: np.ndarray) -> np.ndarray:
+    """Level of each 20 ms of the samples, dB against full scale; at least one frame."""
+    whole = np.pad(samples, (0, -samples.size % _FRAME or (_FRAME if not samples.size else 0)))
+    power = np.square(whole.reshape(-1, _FRAME), dtype=np.float32).mean(axis=1)
+    return 10.0 * np.log10(power + 1e-12)
+
+
+def calibrated(probability: float) -> float:
+    """Share of true footfalls among maxima of this probability."""
+    return float(np.interp(probability, *CALIBRATION))
+
+
+def _spreads_s(samples: np.ndarray, times_s: list[float]) -> list[float]:
+    """Time to the second contact of each landing, s; the footfall that follows is none."""
+    following_s = [*times_s, float("inf")][1:]
+    spreads_s = [second_contact_s(samples, time_s) for time_s in times_s]
+    return [
+        spread_s if time_s + spread_s < next_s - SOONEST_S else 0.0
+        for time_s, spread_s, next_s in zip(times_s, spreads_s, following_s, strict=True)
+    ]
+
+
+def _footfall(time_s: float, probability: float, levels_db: np.ndarray, spread_s: float) -> Footfall:
+    """A contact with its level and confidence."""
+    first = min(int(time_s * SAMPLE_RATE_HZ / _FRAME), levels_db.size - 1)
+    last = first + int(_LEVEL_S * SAMPLE_RATE_HZ / _FRAME)
+    return Footfall(time_s, float(levels_db[first:last].max()), calibrated(probability), spread_s)
+
+
+def judge(
+    footfalls: tuple[Footfall, ...], rejected: tuple[Footfall, ...], noise_db: float
+) -> tuple[Heard, str]:
+    """Whether enough was heard to say anything, and where not, why and what to do."""
+    if not footfalls:
+        return Heard.NOT_ENOUGH, "no footfalls heard: move the microphone nearer, and stamp to test it"
+    if len(footfalls) < FEWEST_FOOTFALLS:
+        return (
+            Heard.NOT_ENOUGH,
+            "too few clear footfalls: move the microphone nearer, or make the bout longer",
+        )
+    sure = float(np.mean([footfall.confidence >= _SURE for footfall in footfalls]))
+    wander = return_spread(np.array([footfall.time_s for footfall in footfalls]))
+    mend = _mend(footfalls, noise_db)
+    if sure < _FEWEST_SURE or (wander > _NO_RETURN and sure < 0.9):
+        return Heard.NOT_ENOUGH, mend
+    if wander > _STEADY_RETURN or sure < 0.7 or len(rejected) > _MANY_DOUBTFUL * len(footfalls):
+        return Heard.SOME_DOUBT, mend
+    return Heard.CLEAR, ""
+
+
+def return_spread(times_s: np.ndarray) -> float:
+    """How far the feet are from coming round again: 0 for a perfect cycle; infinite where too few to tell.
+
+    Spread (1.4826 MAD / median, so that a stumble does not count) of the time from a footfall to the
+    next but one; or to the third or fourth one, where the cycle has three sounds (a skip with one hop
+    missing, a run-run-leap) or four, and six returns were heard; these count for more spread, as the
+    best of three is smaller by chance. Longer gaps are pauses and left out.
+    """
+    spreads = []
+    for sounds, fewest, chance in ((2, 3, 1.0), (3, 6, 1.5), (4, 6, 1.5)):
+        returns_s = times_s[sounds:] - times_s[:-sounds]
+        returns_s = returns_s[returns_s < _LONGEST_SOUND_S * sounds]
+        if returns_s.size >= fewest:
+            median_s = float(np.median(returns_s))
+            spread = 1.4826 * float(np.median(np.abs(returns_s - median_s))) / median_s
+            spreads.append(chance * spread)
+    return min(spreads, default=float("inf"))
+
+
+def _mend(footfalls: tuple[Footfall, ...], noise_db: float) -> str:
+    """What to change in the room."""
+    over_db = float(np.median([footfall.level_db for footfall in footfalls])) - noise_db
+    if over_db < _NOISY_DB:
+        return "noise nearly as loud as the feet: move the microphone nearer, or find a quieter room"
+    return "other sounds mix with the feet (voices, a ball, a second person): quiet the room and try again"

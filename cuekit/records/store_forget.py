@@ -1,0 +1,120 @@
+"""Deleting everything on a code, out of the records and out of every backup, and proving it by search.
+
+SQLite's `DELETE` alone leaves copies in the write-ahead log and in free pages; so after it the log is
+folded in and cut, and the file is written anew. Then the raw bytes of every file in the data folder are
+searched for the code.
+"""
+
+from __future__ import annotations
+
+import re
+import sqlite3
+from collections.abc import Iterable
+from contextlib import closing
+from dataclasses import dataclass
+from pathlib import Path
+
+from cuekit.errors import RecordError
+from cuekit.records.store import ExportNote, Store
+from cuekit.records.store_file import backups_in, check_header, refusing, transaction
+
+FORGOTTEN = "(forgotten)"
+"""Stands where another learner's note mentioned the code."""
+
+
+@dataclass(frozen=True)
+class Receipt:
+    """What was deleted.
+
+    Attributes:
+        code: whose it was.
+        entries: rows deleted from the records.
+        notes: rows of other learners whose text mentioned the code, and no longer does.
+        backups: how many backups it was taken out of.
+        files: how many files of the data folder were searched afterwards.
+        traces: how often the code was still found in them.
+        left_in: names of the files in which it was.
+        exports: files written earlier, which are not in our hands.
+    """
+
+    code: str
+    entries: int
+    notes: int
+    backups: int
+    files: int
+    traces: int
+    left_in: tuple[str, ...]
+    exports: tuple[str, ...]
+
+
+def forget(store: Store, code: str) -> Receipt:
+    """Delete everything on a code.
+
+    Raises:
+        RecordError: there is nothing on that code, or a file cannot be written; run it again then.
+    """
+    exports = tuple(entry.noun.file for entry in store.entries(ExportNote, code))
+    with refusing(store.path):
+        others = [row[0] for row in store.connection.execute("SELECT DISTINCT code FROM entries")]
+        if not search(store.folder, code, others)[1]:
+            raise RecordError(f"nothing is kept on {code}: cuekit learner list shows the codes")
+        entries, notes = _take_out(store.connection, code)
+        backups = 0
+        for backup in backups_in(store.folder):
+            check_header(backup)
+            with closing(sqlite3.connect(backup, isolation_level=None)) as connection:
+                connection.execute("PRAGMA secure_delete = ON")
+                connection.execute("PRAGMA temp_store = MEMORY")
+                deleted, changed = _take_out(connection, code)
+            backups += bool(deleted or changed)
+        files, found = search(store.folder, code, others)
+    return Receipt(code, entries, notes, backups, files, sum(found.values()), tuple(sorted(found)), exports)
+
+
+def search(folder: Path, code: str, others: Iterable[str] = ()) -> tuple[int, dict[str, int]]:
+    """How many files a folder holds, and in which and how often their raw bytes and names hold the code.
+
+    Both capital and small letters are searched. A longer code that is still kept and contains this one
+    ("K-071" for "K-07") is no trace of it.
+    """
+    longer = [other for other in others if code in other and other != code]
+    pattern = re.compile(
+        "|".join(map(re.escape, [*sorted(longer, key=len, reverse=True), code])), re.IGNORECASE
+    )
+    files = [path for path in folder.rglob("*") if path.is_file()]
+    found: dict[str, int] = {}
+    for path in files:
+        texts = (path.read_bytes().decode("latin-1"), path.name)
+        traces = sum(match.group().upper() == code for text in texts for match in pattern.finditer(text))
+        if traces:
+            found[str(path.relative_to(folder))] = traces
+    return len(files), found
+
+
+def _take_out(connection: sqlite3.Connection, code: str) -> tuple[int, int]:
+    """Delete a learner's rows, take the code out of other texts, and leave no old page behind."""
+    with transaction(connection):
+        own = "SELECT id FROM entries WHERE code = ?"
+        connection.execute(f"DELETE FROM contracts WHERE bout IN ({own})", (code,))
+        deleted = connection.execute("DELETE FROM entries WHERE code = ?", (code,)).rowcount
+        changed = _take_out_of_texts(connection, code)
+    connection.execute("PRAGMA wal_checkpoint(TRUNCATE)")
+    connection.execute("VACUUM")
+    busy, *_ = connection.execute("PRAGMA wal_checkpoint(TRUNCATE)").fetchone()
+    if busy:
+        raise RecordError("another program is using the records: close it and run forget again to finish")
+    return deleted, changed
+
+
+def _take_out_of_texts(connection: sqlite3.Connection, code: str) -> int:
+    """Replace the code in what other learners' rows say; a longer code that contains it stays."""
+    pattern = re.compile(rf"(?<![A-Za-z0-9-]){re.escape(code)}(?![A-Za-z0-9]|-[A-Za-z0-9])", re.IGNORECASE)
+    changed = 0
+    for table, key, column in (("entries", "number", "record"), ("contracts", "bout", "contract")):
+        like = f"SELECT {key}, {column} FROM {table} WHERE {column} LIKE ?"
+        for row, text in connection.execute(like, (f"%{code}%",)).fetchall():
+            clean = pattern.sub(FORGOTTEN, text)
+            if clean != text:
+                connection.execute(f"UPDATE {table} SET {column} = ? WHERE {key} = ?", (clean, row))
+                changed += 1
+    return changed

@@ -1,0 +1,171 @@
+"""Paper for a lesson, each from a skill: footprints, cue cards, a data sheet, an aide's one-page plan.
+
+Feet, words and order come from the pattern's own data, so a teacher's own figure prints as well.
+"""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from itertools import cycle, islice
+
+from cuekit.drawing import svg
+from cuekit.drawing.page import bullets, document, says, section, table, tag
+from cuekit.patterns.pattern import Foot, Pattern, Step
+from cuekit.patterns.pattern_title import title_of
+from cuekit.records.goal_text import goal_text
+from cuekit.records.goals import Goal
+from cuekit.records.learner import Learner
+from cuekit.teaching.cautions import Cautions
+from cuekit.telling.phrases import Phrases
+
+FOOTPRINTS, ROWS, A_ROW = 12, 14, 6
+_CELL, _TALL = 118.0, 250.0
+
+
+@dataclass(frozen=True)
+class Print:
+    """One footfall on paper: its foot, word, and whether it is the short one of a beat, or alone in it."""
+
+    step: Step
+    short: bool
+    alone: bool
+
+
+def footprints_page(pattern: Pattern, phrases: Phrases) -> str:
+    """Numbered footprints in the order in which they land, right and left apart."""
+    prints = list(islice(cycle(_prints(pattern)), FOOTPRINTS))
+    rows = [prints[at : at + A_ROW] for at in range(0, FOOTPRINTS, A_ROW)]
+    drawn = [tag("figure", _row(row, 1 + A_ROW * n, phrases)) for n, row in enumerate(rows)]
+    side = phrases.say("sheet.side", side=phrases.say(f"side.{pattern.side}")) if pattern.side_means else ""
+    about = says("p", f"{side} {phrases.say('sheet.place')}".strip())
+    return _sheet("footprints", pattern, phrases, about, *drawn)
+
+
+def cards_page(pattern: Pattern, phrases: Phrases) -> str:
+    """One card for each different word of the cycle, with its foot."""
+    cards = list(dict.fromkeys(_prints(pattern)))
+    drawn = [tag("td", _card(one, phrases)) for one in cards]
+    rows = [tag("tr", *drawn[at : at + 2]) for at in range(0, len(drawn), 2)]
+    grid = tag("table", tag("tbody", *rows), role="presentation")
+    return _sheet("cards", pattern, phrases, says("p", phrases.say("sheet.cut")), grid)
+
+
+def data_page(pattern: Pattern, phrases: Phrases, code: str = "") -> str:
+    """An empty table for the day without the laptop, with the codes of help and cue."""
+    keys = ("number", "time", "side", "mode", "cue", "help", "count", "in_a_row", "skill", "note")
+    rows = [[str(n), *[""] * (len(keys) - 1)] for n in range(1, ROWS + 1)]
+    about = says(
+        "p", f"{phrases.say('word.learner')}: {code or '________'}   {phrases.say('table.date')}: ________"
+    )
+    grid = tag("div", table([phrases.say(f"sheet_column.{key}") for key in keys], rows), class_="roomy")
+    notes = [says("p", phrases.say(f"sheet.{key}")) for key in ("codes", "late")]
+    return _sheet("data", pattern, phrases, about, grid, *notes)
+
+
+def plan_page(
+    learner: Learner, pattern: Pattern, goal: Goal | None, cautions: Cautions, phrases: Phrases
+) -> str:
+    """One page for an aide or a substitute: what to do today, what to write down, when to stop."""
+    say = phrases.say
+    aim = say("sheet.no_goal") if goal is None else goal_text(goal, title_of(pattern, phrases), phrases)
+    order = [say(f"sheet_do.{key}") for key in ("ready", "listen", "wait", "few", "one", "praise")]
+    return _sheet(
+        "plan",
+        pattern,
+        phrases,
+        says("p", f"{say('word.learner')}: {learner.code}"),
+        *(says("p", line, class_="big") for line in cautions.note),
+        table([say("sheet.skill"), title_of(pattern, phrases)], _setting(learner, pattern, goal, phrases)),
+        section(say("sheet.aim"), says("p", aim, whole=learner.code)),
+        section(say("sheet.do"), bullets(order)),
+        section(say("sheet.before"), bullets(cautions.before)),
+        section(say("sheet.write"), says("p", say("sheet.codes"))),
+        section(say("sheet.stop"), says("p", ", ".join(cautions.stop_signs)), says("p", cautions.then)),
+        says("p", say("sheet.ask")),
+    )
+
+
+def _setting(learner: Learner, pattern: Pattern, goal: Goal | None, phrases: Phrases) -> list[list[str]]:
+    say, own = phrases.say, learner.own_tempo_bpm
+    tempo = pattern.tempo.default if own is None else own
+    words = " - ".join(one.step.word for one in _prints(pattern) if one.step.word)
+    rows = [
+        [say("sheet.step"), learner.step],
+        [say("sheet.words"), words],
+        [
+            say("sheet.tempo"),
+            say("sheet.tempo_pattern" if own is None else "sheet.tempo_own", tempo=f"{tempo:g}"),
+        ],
+        [
+            say("sheet.cue"),
+            "" if goal is None else ", ".join(f"{one} {say(f'cue_short.{one}')}" for one in goal.cue_levels),
+        ],
+    ]
+    return [row for row in rows if row[1]]
+
+
+def _prints(pattern: Pattern) -> list[Print]:
+    return [
+        Print(step, place == 1, not beat.uneven)
+        for beat in pattern.beats
+        for place, step in enumerate(beat.steps)
+    ]
+
+
+def _row(prints: list[Print], first: int, phrases: Phrases) -> str:
+    """Left feet above the line of travel, right feet below it, both where both land."""
+    feet = [(one, n, foot) for n, one in enumerate(prints) for foot in _feet(one.step.foot)]
+    parts = [svg.line(8, _TALL / 2, _CELL * A_ROW, _TALL / 2, stroke_dasharray="3 6")]
+    for one, n, foot in feet:
+        y = _TALL * (0.28 if foot is Foot.LEFT else 0.72)
+        parts += _foot(_CELL * (n + 0.5), y, phrases.say(f"foot.{foot}"), one.short)
+    parts += [svg.text(_CELL * n + 4, _TALL / 2 - 5, str(first + n), 16) for n in range(len(prints))]
+    order = ", ".join(f"{first + n} {phrases.say(f'foot.{one.step.foot}')}" for n, one in enumerate(prints))
+    return _picture(order, _CELL * A_ROW, _TALL, parts)
+
+
+def _feet(foot: Foot) -> tuple[Foot, ...]:
+    return (Foot.LEFT, Foot.RIGHT) if foot is Foot.BOTH else (foot,)
+
+
+def _foot(x: float, y: float, letter: str, small: bool) -> list[str]:
+    """A sole and a heel, toes to the right, with the letter of the foot."""
+    size = 0.62 if small else 1.0
+    rim = {"fill": svg.PAPER, "stroke": svg.INK, "stroke_width": 2.6}
+    return [
+        svg.element("ellipse", cx=x + 14 * size, cy=y, rx=34 * size, ry=23 * size, **rim),
+        svg.element("ellipse", cx=x - 34 * size, cy=y, rx=15 * size, ry=16 * size, **rim),
+        svg.text(x + 14 * size, y + 10 * size, letter, 30 * size, text_anchor="middle", font_weight="bold"),
+    ]
+
+
+def _card(one: Print, phrases: Phrases) -> str:
+    """A big word, its foot, and long or short."""
+    part = "whole" if one.alone else "short" if one.short else "long"
+    foot = phrases.say(f"foot.{one.step.foot}")
+    word = one.step.word or phrases.say(f"sheet.{part}")
+    size = min(64.0, 300.0 / max(svg.width_of(word, 1.0, bold=True), 1e-9)) * (0.7 if one.short else 1.0)
+    parts = [
+        svg.text(170, 120, word, size, text_anchor="middle", font_weight="bold"),
+        svg.text(170, 185, f"{foot}  ({phrases.say(f'sheet.{part}')})", 22, text_anchor="middle"),
+    ]
+    return _picture(word, 340.0, 220.0, parts)
+
+
+def _picture(described: str, width: float, height: float, parts: list[str]) -> str:
+    return svg.element(
+        "svg",
+        svg.element("title", svg.escaped(described)),
+        *parts,
+        xmlns="http://www.w3.org/2000/svg",
+        viewBox=f"0 0 {width:.0f} {height:.0f}",
+        role="img",
+        aria_label=described,
+        font_family="sans-serif",
+        fill=svg.INK,
+    )
+
+
+def _sheet(kind: str, pattern: Pattern, phrases: Phrases, *body: str) -> str:
+    title = f"{phrases.say(f'sheet.{kind}')}: {title_of(pattern, phrases)}"
+    return document(title, phrases.language, says("h1", title), *body)

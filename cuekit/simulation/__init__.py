@@ -1,0 +1,1 @@
+"""Truth by construction: learners, feet and rooms made up, so that the answer is known."""

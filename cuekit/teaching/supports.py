@@ -1,0 +1,243 @@
+"""What helps: words, pictures, floor marks, equipment and changes, for a skill and for what was heard.
+
+Data in `supports/*.toml`; a teacher's own files add to them and are shown first. Touch is always
+shown with its condition, leave and training, which stands in `cuekit.telling.phrases`.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from dataclasses import dataclass, replace
+from pathlib import Path
+
+from cuekit.errors import PatternError
+from cuekit.files.filenames import shown
+from cuekit.files.plain_text import read_text
+from cuekit.patterns.pattern_fields import Fields, nearest
+from cuekit.patterns.pattern_syntax import Problem, Source, parse, shown_value
+
+SHIPPED = Path(__file__).parent / "supports"
+GENERAL = "any"
+ADAPTATIONS = "adaptations"
+MOST_ENTRIES = 60
+LONGEST = 240
+
+
+@dataclass(frozen=True)
+class Support:
+    """What helps with one thing that was heard.
+
+    Attributes:
+        fault: its id, as in `cuekit.telling.faults`.
+        see: what the eye may see.
+        say: words for the child.
+        show: a picture or floor mark; empty where there is none.
+        touch: only with leave and training; empty where there is none.
+        use: equipment; empty where there is none.
+        change: what to change; empty where there is nothing.
+    """
+
+    fault: str
+    see: str
+    say: str
+    show: str = ""
+    touch: str = ""
+    use: str = ""
+    change: str = ""
+
+
+@dataclass(frozen=True)
+class Look:
+    """What only the eye finds: what it sees, words for the child, why no microphone hears it."""
+
+    see: str
+    say: str
+    why: str
+
+
+@dataclass(frozen=True)
+class SkillSupports:
+    """What helps with one skill.
+
+    Attributes:
+        name, title: "gallop", "Gallop".
+        patterns: names of the patterns it is for.
+        rhythm_words, shape_words: words that carry the rhythm, and the shape.
+        picture, touch, equipment: as named.
+        faults: for what was heard, a teacher's own first.
+        looks: for what only the eye finds.
+    """
+
+    name: str
+    title: str
+    patterns: tuple[str, ...]
+    rhythm_words: str
+    shape_words: str
+    picture: str
+    touch: str
+    equipment: str
+    faults: tuple[Support, ...]
+    looks: tuple[Look, ...]
+
+    def for_fault(self, fault: str) -> tuple[Support, ...]:
+        """What helps with a fault; empty where nothing is known."""
+        return tuple(support for support in self.faults if support.fault == fault)
+
+
+@dataclass(frozen=True)
+class Adaptation:
+    """What may help whom: the cue, what is measured, what to watch. Nothing follows from a label alone."""
+
+    id: str
+    who: str
+    cue: str
+    measure: str
+    watch: str
+
+
+def load_supports(skill: str, *, folders: Sequence[Path] = ()) -> SkillSupports:
+    """What helps with a skill, in a teacher's own folders first, then shipped, then for any skill.
+
+    Raises:
+        PatternError: nothing is known of the skill, or a file has a problem.
+    """
+    own = [path for folder in folders if (path := folder / f"{skill}.toml").exists()]
+    shipped = [path for path in (SHIPPED / f"{skill}.toml",) if skill in list_supports()]
+    if not own and not shipped:
+        known = list_supports()
+        raise PatternError(f"no supports for {shown_value(skill)}.{nearest(skill, known) or _listed(known)}")
+    parts = [_required(_read_supports(path)) for path in (*own, *shipped)]
+    general = _required(_read_supports(SHIPPED / f"{GENERAL}.toml"))
+    return _joined(parts, general)
+
+
+def supports_for_pattern(pattern: str, *, folders: Sequence[Path] = ()) -> SkillSupports:
+    """What helps with a pattern: of the first skill that names it, else of any skill."""
+    for skill in sorted(list_supports(), key=lambda name: (name != pattern, name)):
+        supports = load_supports(skill, folders=folders)
+        if pattern in supports.patterns:
+            return supports
+    return load_supports(GENERAL, folders=folders)
+
+
+def list_supports() -> tuple[str, ...]:
+    """Names of the skills with supports."""
+    return tuple(sorted(path.stem for path in SHIPPED.glob("*.toml") if path.stem != ADAPTATIONS))
+
+
+def check_supports(path: Path) -> tuple[Problem, ...]:
+    """Every problem of a file of supports; none where it can be used."""
+    try:
+        return _read_supports(path).problems
+    except PatternError as error:
+        return (Problem(shown(path.name), None, "", str(error)),)
+
+
+def _read_supports(path: Path) -> _Reading:
+    """A file of supports, or everything that is wrong with it.
+
+    Raises:
+        PatternError: the file cannot be read.
+    """
+    top, problems = _opened(path)
+    if top is None:
+        return _Reading(None, tuple(problems))
+    words = {key: top.text(key, longest=LONGEST) for key in ("name", "title")}
+    words |= {key: top.text(key, default="", longest=LONGEST) or "" for key in _WORDS}
+    patterns = top.text("patterns", default="", longest=400) or ""
+    faults = [_support(fields) for fields in top.tables("fault", MOST_ENTRIES)]
+    looks = [_look(fields) for fields in top.tables("eye", MOST_ENTRIES)]
+    top.finish()
+    if problems:
+        return _Reading(None, tuple(problems))
+    names = tuple(name.strip() for name in patterns.split(",") if name.strip())
+    return _Reading(SkillSupports(**words, patterns=names, faults=tuple(faults), looks=tuple(looks)), ())
+
+
+def load_adaptations() -> tuple[Adaptation, ...]:
+    """What may help whom.
+
+    Raises:
+        PatternError: the file has a problem.
+    """
+    path = SHIPPED / f"{ADAPTATIONS}.toml"
+    top, problems = _opened(path)
+    if top is None:
+        raise PatternError(str(problems[0]))
+    top.text("name")
+    keys = ("id", "who", "cue", "measure", "watch")
+    rows = []
+    for fields in top.tables("adaptation", MOST_ENTRIES):
+        rows.append([fields.text(key, longest=LONGEST) for key in keys])
+        fields.finish()
+    top.finish()
+    if problems:
+        raise PatternError(str(problems[0]))
+    return tuple(Adaptation(*row) for row in rows)
+
+
+_WORDS = ("rhythm_words", "shape_words", "picture", "touch", "equipment")
+
+
+@dataclass(frozen=True)
+class _Reading:
+    """What a file says; nothing where there are problems."""
+
+    supports: SkillSupports | None
+    problems: tuple[Problem, ...]
+
+
+def _joined(parts: Sequence[SkillSupports], general: SkillSupports) -> SkillSupports:
+    """Files of one skill as one, earlier ones first; the general help where no file says any."""
+    faults = tuple(support for part in parts for support in part.faults)
+    covered = {support.fault for support in faults}
+    rest = tuple(support for support in general.faults if support.fault not in covered)
+    words = {key: next((value for part in parts if (value := getattr(part, key))), "") for key in _WORDS}
+    return replace(
+        parts[0],
+        patterns=tuple(dict.fromkeys(name for part in parts for name in part.patterns)),
+        faults=faults + rest,
+        looks=tuple(look for part in parts for look in part.looks),
+        **words,
+    )
+
+
+def _opened(path: Path) -> tuple[Fields | None, list[Problem]]:
+    text, file = read_text(path, "support"), shown(path.name)
+    table = parse(file, text)
+    if isinstance(table, Problem):
+        return None, [table]
+    problems: list[Problem] = []
+    return Fields(Source(file, text), table, problems), problems
+
+
+def _support(fields: Fields) -> Support:
+    """One [[fault]]."""
+    fault = fields.text("id", longest=60) or ""
+    see, say = (fields.text(key, longest=LONGEST) or "" for key in ("see", "say"))
+    rest = [fields.text(key, default="", longest=LONGEST) or "" for key in ("show", "touch", "use", "change")]
+    fields.finish()
+    return Support(fault, see, say, *rest)
+
+
+def _look(fields: Fields) -> Look:
+    """One [[eye]]."""
+    see, say, why = (fields.text(key, longest=LONGEST) or "" for key in ("see", "say", "why"))
+    fields.finish()
+    return Look(see, say, why)
+
+
+def _required(reading: _Reading) -> SkillSupports:
+    """What was read.
+
+    Raises:
+        PatternError: there are problems; the first is shown.
+    """
+    if reading.supports is None:
+        more = f"\n{len(reading.problems) - 1} more in this file." if len(reading.problems) > 1 else ""
+        raise PatternError(f"{reading.problems[0]}{more}")
+    return reading.supports
+
+
+def _listed(known: Sequence[str]) -> str:
+    return f" There are {', '.join(known)}."
