@@ -224,6 +224,24 @@ def test_with_earphones_a_check_of_the_same_devices_gives_early_and_late(tmp_pat
     assert verdict.asynchrony.median_s == pytest.approx(-0.03 + 0.009, abs=0.012)
 
 
+@pytest.mark.parametrize(
+    ("asynchrony_s", "lag_s", "told"),
+    [(-0.13, 0.2, "before the sound"), (0.13, 0.2, "after the sound"), (-0.02, 0.2, None), (1.8, 0.2, "after go")],
+)
+def test_a_child_far_ahead_far_behind_or_late_to_start_is_told_so(tmp_path, asynchrony_s, lag_s, told):
+    """Faults against the cue, each with its other explanation; on time nothing is said."""
+    what = given()
+    port = FakePort(
+        follower(what, Learner(scatter_s=0.015, short_db=-6.0, asynchrony_s=asynchrony_s), lag_s),
+        lag_s=lag_s,
+        cue_gain=0.3,
+    )
+    notes = bout_to_cue(port, tmp_path, what, SAYS, no_matter, never).verdict.notes
+    said = [note for note in notes if "the sound" in note or "after go" in note]
+    assert bool(said) == (told is not None)
+    assert told is None or any(told in note for note in notes)
+
+
 def test_cue_playing_and_nobody_moving_says_no_footfalls_heard(tmp_path):
     told = []
     port = FakePort(lag_s=0.1, cue_gain=0.5)

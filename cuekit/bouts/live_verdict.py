@@ -25,6 +25,7 @@ from cuekit.rhythm.asynchrony import Asynchrony
 from cuekit.rhythm.cue_timing import CueTimes, against_cue
 from cuekit.rhythm.kept import kept_beats
 from cuekit.rhythm.measures import timed_beats
+from cuekit.telling.cue_faults import cue_faults
 from cuekit.telling.phrases import Phrases
 from cuekit.telling.scoring import Score, score_hearing
 
@@ -106,13 +107,14 @@ def judge_cued(
     known = delay_s is not None and leak.trusted and not bout.passage.slips
     silent = [cue for cue in schedule.footfalls if cue.gain_db is None]
     heard_cue = schedule.plan.level is not CueLevel.C0
+    timing = _timing_told(hearing, score, schedule, late_s, phrases, known=known) if leak.trusted else ()
     return Verdict(
         score=score,
         leak=leak,
         asynchrony=_asynchrony(score, schedule, late_s) if known else None,
         kept=_kept(score, schedule, silent[0].time_s + late_s) if silent and heard_cue else None,
         alone=len({cue.beat for cue in silent}) if heard_cue else 0,
-        notes=_notes(bout, leak, phrases),
+        notes=(*_notes(bout, leak, phrases), *timing),
     )
 
 
@@ -142,15 +144,40 @@ def _from(hearing: Hearing, start_s: float) -> Hearing:
 
 def _asynchrony(score: Score, schedule: Schedule, late_s: float) -> Asynchrony | None:
     """The leads heard against the cues that sounded."""
+    cue = _cue_times(schedule, late_s, delay_checked=True)
+    return against_cue(_leads_s(score, cue), cue) if cue is not None else None
+
+
+def _timing_told(
+    hearing: Hearing, score: Score, schedule: Schedule, late_s: float, phrases: Phrases, *, known: bool
+) -> tuple[str, ...]:
+    """What is told of the start, and of early or late where the delay is known: the finding, then the
+    other explanation."""
+    cue = _cue_times(schedule, late_s, delay_checked=known)
+    if cue is None:
+        return ()
+    found = cue_faults(hearing.footfalls, _leads_s(score, cue), cue)
+    return tuple(
+        phrases.say(f"fault.{fault.id}.{part}", **dict(fault.values))
+        for fault in found
+        for part in ("heard", "may_also_be")
+    )
+
+
+def _cue_times(schedule: Schedule, late_s: float, *, delay_checked: bool) -> CueTimes | None:
+    """When the cues that start beats and sounded reached the microphone; None where none did."""
     sounded = [cue for cue in schedule.footfalls if cue.gain_db is not None and cue.place == 0]
     if not sounded:
         return None
-    beat_s = 60.0 / schedule.plan.tempo_bpm
-    until_s = sounded[-1].time_s + late_s + 0.5 * beat_s
+    leads_s = tuple(cue.time_s + late_s for cue in sounded)
+    return CueTimes(leads_s, 60.0 / schedule.plan.tempo_bpm, delay_checked)
+
+
+def _leads_s(score: Score, cue: CueTimes) -> list[float]:
+    """Footfalls that start beats, while the cue sounded, s."""
+    until_s = cue.leads_s[-1] + 0.5 * cue.beat_s
     rows = zip(score.alignment.footfalls, score.alignment.places, strict=True)
-    leads_s = [each.time_s for each, place in rows if place and place[1] == 0 and each.time_s < until_s]
-    cue = CueTimes(tuple(cue.time_s + late_s for cue in sounded), beat_s, delay_checked=True)
-    return against_cue(leads_s, cue)
+    return [each.time_s for each, place in rows if place and place[1] == 0 and each.time_s < until_s]
 
 
 def _kept(score: Score, schedule: Schedule, silent_from_s: float) -> int:
