@@ -11,7 +11,9 @@ from fake_port import FakePort, Faults, NoDevice
 
 import cuekit.cli.listen as listen
 from cuekit.bouts.take_file import TakeFile
+from cuekit.cues.tones import tone_set_names
 from cuekit.patterns.pattern_files import load_pattern
+from cuekit.records.store import Store
 from cuekit.simulation.simulate import Learner, perform
 from cuekit.simulation.simulate_rooms import Room, record
 
@@ -161,3 +163,46 @@ def test_the_cue_is_at_the_learners_own_tempo_and_never_above_their_ceiling(plug
     loud_cue, capped_cue = np.concatenate(loud.sounded), np.concatenate(capped.sounded)
     assert np.flatnonzero(capped_cue)[-1] == pytest.approx(np.flatnonzero(loud_cue)[-1], abs=2)
     assert np.abs(capped_cue).max() < np.abs(loud_cue).max() * 10 ** (-5 / 20)
+
+
+def test_claps_are_judged_like_feet_and_named_and_stored_as_claps(plug_in, child, cuekit_says, tmp_path):
+    records = tmp_path / "records"
+    assert cuekit_says("learner", "add", "K07", "--data", records).code == 0
+    plug_in(FakePort(child))
+    feet = cuekit_says("listen", "gallop", "--learner", "K07", "--data", records)
+    plug_in(FakePort(child))
+    clapped = cuekit_says("listen", "gallop", "--mode", "clap", "--learner", "K07", "--data", records)
+    assert "Done by clapping." in clapped.out
+    assert "Done by" not in feet.out
+    with Store(records) as store:
+        first, second = (kept.stored for kept in store.bouts("K07"))
+    assert (first.conditions.mode, second.conditions.mode) == ("feet", "clap")
+    assert first.numbers == second.numbers
+
+
+def test_the_cautions_come_before_the_first_bout_of_a_lesson_only(plug_in, child, cuekit_says, tmp_path):
+    records = tmp_path / "records"
+    assert cuekit_says("learner", "add", "K07", "--data", records).code == 0
+    ask = ("listen", "gallop", "--learner", "K07", "--data", records)
+    plug_in(FakePort(child))
+    assert any("Piso seco" in line for line in cuekit_says(*ask, "--language", "es").err)
+    plug_in(FakePort(child))
+    assert cuekit_says(*ask).err == []
+    assert cuekit_says("lesson", "start", "K07", "--data", records).code == 0
+    plug_in(FakePort(child))
+    assert any("Use a rail" in line for line in cuekit_says(*ask).err), "another lesson, another first bout"
+
+
+def test_the_learners_own_tones_are_played(plug_in, cuekit_says, tmp_path):
+    records = tmp_path / "records"
+    other = tone_set_names()[1]
+    assert cuekit_says("learner", "add", "K07", "--tones", other, "--data", records).code == 0
+    ask, heard = ("listen", "gallop", "--cue", "C4", "--beats", 4), []
+    for more in (("--learner", "K07", "--data", records), ("--sound", other), ()):
+        port = FakePort()
+        plug_in(port)
+        assert cuekit_says(*ask, *more).code == 0
+        heard.append(np.concatenate(port.sounded))
+    own, asked, usual = heard
+    assert np.array_equal(own, asked)
+    assert not np.array_equal(own, usual)

@@ -5,10 +5,14 @@ A clicker is a keyboard too: any of its buttons is a key.
 
 from __future__ import annotations
 
+import math
 import sys
+import time
 from collections.abc import Callable, Iterator
 from contextlib import contextmanager
 from dataclasses import dataclass
+
+_POLL_S = 0.02
 
 
 @dataclass(frozen=True)
@@ -22,6 +26,15 @@ class Keyboard:
 
     there: bool
     pressed: Callable[[], str]
+
+
+def wait_for_key(keyboard: Keyboard, at_most_s: float = math.inf) -> str:
+    """Wait for a key, so long at most; "" where none came. Without a keyboard there is no waiting."""
+    until_s, key = time.monotonic() + at_most_s, ""
+    while keyboard.there and not key and time.monotonic() < until_s:
+        key = keyboard.pressed()
+        time.sleep(0.0 if key else _POLL_S)
+    return key
 
 
 @contextmanager

@@ -3,15 +3,19 @@
 from __future__ import annotations
 
 from cuekit.bouts.session import Done
+from cuekit.records.bout_record import Mode
 from cuekit.rhythm.asynchrony import Asynchrony
 from cuekit.telling.phrases import Phrases
 
 
-def told_live(done: Done, phrases: Phrases) -> list[str]:
-    """The lines after a bout: the sentence, what was kept, the time against the cue, notes."""
+def told_live(done: Done, phrases: Phrases, mode: Mode = Mode.FEET) -> list[str]:
+    """The lines after a bout: the sentence, what made the rhythm, what was kept, the time against the
+    cue, notes. Whatever made it, it is judged alike; only where it was not the feet is it named."""
     verdict = done.verdict
     measures = verdict.score.measures
     lines = [verdict.score.advice.summary]
+    if mode is not Mode.FEET:
+        lines.append(f"  {phrases.say(f'live.mode.{mode}')}")
     if measures.beats:
         on, judged, run = measures.beats_on_pattern, measures.judged_beats, measures.longest_run
         lines.append(f"  {phrases.say('live.on_pattern', on=on, judged=judged, run=run)}")

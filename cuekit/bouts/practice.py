@@ -11,9 +11,17 @@ from enum import StrEnum
 
 from cuekit.errors import PatternError
 from cuekit.patterns.schedule import CueLevel, Fade
+from cuekit.records.bout_record import Mode
+from cuekit.rhythm.measures import Measures
 
 LARGEST_STEP_PERCENT, SMALLEST_STEP_PERCENT = 5.0, 3.0
 FURTHEST_FROM_OWN_PERCENT = 15.0
+
+FEWEST_BEATS, ON_PATTERN = 4, 0.75
+"""Beats judged, and the share of them on the pattern, from which a bout was on it (a proposal, no norm)."""
+
+SPREAD_GROWN = 1.25
+"""Spread against that at the first tempo from which no further step is taken (the trade's tempo rules)."""
 
 
 class Doing(StrEnum):
@@ -43,11 +51,31 @@ class Stage:
     fade: Fade
     heard: bool
 
+    @property
+    def mode(self) -> Mode:
+        """What makes the rhythm; stepping in place is done with the feet too."""
+        return {Doing.CLAP: Mode.CLAP, Doing.TAP: Mode.TAP}.get(self.doing, Mode.FEET)
 
-def stages(beats: int) -> tuple[Stage, ...]:
-    """The whole sequence for bouts of so many beats."""
+
+@dataclass(frozen=True)
+class TempoWay:
+    """From where to where the tempo of a lesson may go.
+
+    Attributes:
+        first_bpm: where the lesson begins, beats/min: the learner's own where it is known.
+        goal_bpm: the one wanted, beats/min.
+        step_percent: of one step, 3 to 5.
+    """
+
+    first_bpm: float
+    goal_bpm: float
+    step_percent: float
+
+
+def stages(beats: int, first: Doing = Doing.LISTEN) -> tuple[Stage, ...]:
+    """The sequence from a stage on, for bouts of so many beats."""
     half = Fade(full=beats // 2)
-    return (
+    whole = (
         Stage(Doing.LISTEN, CueLevel.C5, Fade(), heard=False),
         Stage(Doing.SAY, CueLevel.C5, Fade(), heard=False),
         Stage(Doing.CLAP, CueLevel.C4, Fade(), heard=True),
@@ -55,6 +83,7 @@ def stages(beats: int) -> tuple[Stage, ...]:
         Stage(Doing.STEP, CueLevel.C4, half, heard=True),
         Stage(Doing.MOVE, CueLevel.C4, half, heard=True),
     )
+    return whole[list(Doing).index(first) :]
 
 
 def next_tempo_bpm(now_bpm: float, own_bpm: float, goal_bpm: float, step_percent: float) -> float:
@@ -79,3 +108,28 @@ def next_tempo_bpm(now_bpm: float, own_bpm: float, goal_bpm: float, step_percent
     stepped = min(goal_bpm, now_bpm * up) if goal_bpm >= now_bpm else max(goal_bpm, now_bpm / up)
     furthest = 1.0 + FURTHEST_FROM_OWN_PERCENT / 100.0
     return min(max(stepped, own_bpm / furthest), own_bpm * furthest)
+
+
+def tempo_after_bpm(
+    done: Measures, now_bpm: float, first_spread_percent: float | None, way: TempoWay
+) -> float:
+    """The tempo of the next set: a step further after a bout on the pattern, else the same again.
+
+    Parameters
+    ----------
+    done : of the set just moved
+    now_bpm : its tempo, beats/min
+    first_spread_percent : spread of the first set, %; None where it had none
+    way : where the tempo may go
+
+    Raises
+    ------
+    PatternError
+        The step is out of its range.
+    """
+    if done.judged_beats < FEWEST_BEATS or done.beats_on_pattern < ON_PATTERN * done.judged_beats:
+        return now_bpm
+    spread = done.spread_percent
+    if first_spread_percent and spread is not None and spread >= SPREAD_GROWN * first_spread_percent:
+        return now_bpm
+    return next_tempo_bpm(now_bpm, way.first_bpm, way.goal_bpm, way.step_percent)

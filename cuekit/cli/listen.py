@@ -22,7 +22,14 @@ from cuekit.bouts.session import Done, bout_alone, bout_to_cue
 from cuekit.bouts.sound_card import SoundCard
 from cuekit.bouts.take_file import takes_folder
 from cuekit.cli.cue_choice import cues_of
-from cuekit.cli.live_records import capped_lufs, learner_to_record, store_live
+from cuekit.cli.live_records import (
+    capped_lufs,
+    conditions_of,
+    learner_to_record,
+    lesson_cautions,
+    store_live,
+    tones_of,
+)
 from cuekit.cli.options import (
     Decimal,
     Whole,
@@ -33,7 +40,7 @@ from cuekit.cli.options import (
     side_option,
     tempo_option,
 )
-from cuekit.cli.record_options import Code, data_option
+from cuekit.cli.record_options import Code, OneOf, data_option
 from cuekit.cli.takes import take_option, told_of_old_takes
 from cuekit.cues.loudness import LOUDEST_LUFS, QUIET_LUFS, SOFTEST_LUFS
 from cuekit.cues.render import lay_out
@@ -43,6 +50,7 @@ from cuekit.files.filenames import shown
 from cuekit.hearing.events import Footfall
 from cuekit.patterns.pattern import Pattern, Side
 from cuekit.patterns.schedule import CueLevel, Fade, Plan, make_schedule
+from cuekit.records.bout_record import Mode
 from cuekit.telling.contract import as_json
 from cuekit.telling.phrases import Phrases, load_phrases
 
@@ -110,9 +118,7 @@ class Keep:
 @click.option(
     "--sound",
     type=click.Choice(tone_set_names(), case_sensitive=False),
-    default=tone_set_names()[0],
-    show_default=True,
-    help="Which sounds; let the child choose.",
+    help=f"Which sounds; let the child choose. The learner's own, or {tone_set_names()[0]}, where left out.",
 )
 @click.option(
     "--loudness",
@@ -121,6 +127,13 @@ class Keep:
     default=QUIET_LUFS,
     show_default=True,
     help="How loud; it cannot go above the ceiling. Start quiet.",
+)
+@click.option(
+    "--mode",
+    type=OneOf(Mode),
+    default=Mode.FEET.value,
+    show_default=True,
+    help="What makes the rhythm; each is judged alike.",
 )
 @click.option("--json", "json_wanted", is_flag=True, help="Print one JSON object instead of sentences.")
 @click.option("--keep", "keep_reason", metavar="REASON", help="Keep the recording, for this reason.")
@@ -145,8 +158,9 @@ def command(
     beats: int,
     full: int | None,
     softer: int,
-    sound: str,
+    sound: str | None,
     loudness_lufs: float,
+    mode: Mode,
     json_wanted: bool,
     keep_reason: str | None,
     delete_by: object,
@@ -165,16 +179,16 @@ def command(
     pattern = choose_pattern(name, side=side, share=share, language=language, folders=folders)
     phrases, takes = load_phrases(language), takes or takes_folder()
     learner = learner_to_record(code, folder) if code is not None else None
-    if learner is not None and learner.restrictions:
-        click.echo(phrases.say("caution.note", note=learner.restrictions), err=True)
     given = None
     if level is not None:
         own_bpm = learner.own_tempo_bpm if learner else None
         plan = Plan(
             tempo_bpm or own_bpm or pattern.tempo.default, beats, CueLevel(level.upper()), Fade(full, softer)
         )
-        given = given_cue(pattern, plan, sound, capped_lufs(loudness_lufs, learner), language)
-    for line in told_of_old_takes(takes):
+        loudness_lufs = capped_lufs(loudness_lufs, learner)
+        given = given_cue(pattern, plan, tones_of(sound, learner), loudness_lufs, language)
+    cautions = lesson_cautions(pattern, phrases, learner, folder) if learner is not None else ()
+    for line in (*told_of_old_takes(takes), *cautions):
         click.echo(line, err=True)
     with listening_keyboard() as keyboard:
         await_start(Start(start), keyboard, phrases, err=json_wanted)
@@ -182,11 +196,11 @@ def command(
         done = run(
             SoundCard(), takes, pattern, given, longest_s, phrases, watch, lambda: bool(keyboard.pressed())
         )
-    click.echo(as_json(done.verdict.score) if json_wanted else "\n" + "\n".join(told_live(done, phrases)))
+    told = as_json(done.verdict.score) if json_wanted else "\n" + "\n".join(told_live(done, phrases, mode))
+    click.echo(told)
     if code is not None:
-        asked_bpm = given.schedule.plan.tempo_bpm if given else None
-        cue_level = given.schedule.plan.level if given else CueLevel.C0
-        click.echo(store_live(done.verdict, code, folder, cue_level, asked_bpm), err=json_wanted)
+        conditions = conditions_of(pattern, given.schedule if given else None, mode)
+        click.echo(store_live(done.verdict, code, folder, conditions), err=json_wanted)
     if keep is None:
         done.take.discard()
     else:

@@ -2,23 +2,41 @@
 
 from __future__ import annotations
 
-import time
-from dataclasses import dataclass
+from contextlib import suppress
+from dataclasses import dataclass, replace
 from fractions import Fraction
 from pathlib import Path
 
 import click
 
 from cuekit.bouts.audio_port import AudioPort, Ended
-from cuekit.bouts.keys import Keyboard, listening_keyboard
+from cuekit.bouts.keys import Keyboard, listening_keyboard, wait_for_key
+from cuekit.bouts.live import Course
 from cuekit.bouts.live_text import told_live
 from cuekit.bouts.live_verdict import Given
-from cuekit.bouts.practice import Doing, Stage, stages
-from cuekit.bouts.session import bout_to_cue
+from cuekit.bouts.practice import (
+    LARGEST_STEP_PERCENT,
+    SMALLEST_STEP_PERCENT,
+    Doing,
+    Stage,
+    TempoWay,
+    stages,
+    tempo_after_bpm,
+)
+from cuekit.bouts.session import Done, bout_alone, bout_to_cue
 from cuekit.bouts.sound_card import SoundCard
 from cuekit.bouts.take_file import takes_folder
 from cuekit.cli.cue_choice import cues_of
+from cuekit.cli.live_records import (
+    capped_lufs,
+    conditions_of,
+    learner_to_record,
+    lesson_cautions,
+    store_live,
+    tones_of,
+)
 from cuekit.cli.options import (
+    TEMPO_BPM,
     Decimal,
     Whole,
     choose_pattern,
@@ -28,6 +46,7 @@ from cuekit.cli.options import (
     side_option,
     tempo_option,
 )
+from cuekit.cli.record_options import Code, data_option, open_store
 from cuekit.cli.takes import take_option, told_of_old_takes
 from cuekit.cues.loudness import LOUDEST_LUFS, QUIET_LUFS, SOFTEST_LUFS
 from cuekit.cues.render import lay_out, render_blocks
@@ -36,28 +55,67 @@ from cuekit.errors import DeviceError
 from cuekit.hearing.events import Footfall
 from cuekit.patterns.pattern import Pattern, Side
 from cuekit.patterns.schedule import Plan, make_schedule
-from cuekit.teaching.cautions import cautions_for
+from cuekit.records.bout_record import Conditions, Mode
+from cuekit.records.learner import Learner
+from cuekit.rhythm.own_tempo import BOUTS, OwnTempo, own_tempo
 from cuekit.telling.phrases import Phrases, load_phrases
 
-_POLL_S = 0.02
+_FREE_LONGEST_S = 30.0
 _LEAVE = "q"
 
 
 @dataclass(frozen=True)
 class Room:
-    """What a stage needs beside itself: the device, where takes go, the keyboard, the words."""
+    """What a stage needs beside itself.
+
+    Attributes:
+        port, takes, keyboard, phrases: the device, where takes go, the keyboard, the words.
+        learner: whose bouts are stored; None where nothing is.
+        folder: of the records; None for the usual place.
+    """
 
     port: AudioPort
     takes: Path
     keyboard: Keyboard
     phrases: Phrases
+    learner: Learner | None = None
+    folder: Path | None = None
+
+    def stop(self) -> bool:
+        """Whether a key was pressed."""
+        return bool(self.keyboard.pressed())
+
+
+@dataclass(frozen=True)
+class Sound:
+    """How a cue sounds: the tone set, the loudness (LUFS), the language of its words."""
+
+    tones: str
+    loudness_lufs: float
+    language: str
+
+
+@dataclass(frozen=True)
+class Lesson:
+    """What is practised: the pattern, beats of a bout, stages, how often it is moved, the tempo, the cue."""
+
+    pattern: Pattern
+    beats: int
+    stages: tuple[Stage, ...]
+    sets: int
+    way: TempoWay
+    sound: Sound
+
+
+class LeftError(Exception):
+    """The teacher left with q; caught in this module."""
 
 
 @click.command()
 @click.argument("name", metavar="PATTERN")
 @side_option()
 @ratio_option()
-@tempo_option()
+@tempo_option("Beats a minute; the learner's own, or the pattern's, where left out.")
 @click.option(
     "--beats",
     type=Whole(4, 200, "beats"),
@@ -66,8 +124,18 @@ class Room:
     metavar="N",
     help="Beats of a stage.",
 )
-@click.option("--from", "first", type=click.Choice([doing.value for doing in Doing]), help="Begin there.")
-@click.option("--sound", type=click.Choice(tone_set_names()), default=tone_set_names()[0], show_default=True)
+@click.option(
+    "--from",
+    "first",
+    type=click.Choice([doing.value for doing in Doing]),
+    default=Doing.LISTEN.value,
+    help="Begin there.",
+)
+@click.option(
+    "--sound",
+    type=click.Choice(tone_set_names()),
+    help=f"Which sounds; the learner's own, or {tone_set_names()[0]}, where left out.",
+)
 @click.option(
     "--loudness",
     "loudness_lufs",
@@ -77,6 +145,29 @@ class Room:
     help="How loud; it cannot go above the ceiling. Start quiet.",
 )
 @take_option()
+@click.option(
+    "--sets", type=Whole(1, 12), default=1, show_default=True, metavar="N", help="How often it is moved."
+)
+@click.option(
+    "--goal",
+    "goal_bpm",
+    type=TEMPO_BPM,
+    metavar="BPM",
+    help="Go there by small steps, each after a set on the pattern; at most 15 % from the first tempo.",
+)
+@click.option(
+    "--change",
+    "step_percent",
+    type=Decimal(SMALLEST_STEP_PERCENT, LARGEST_STEP_PERCENT, "%"),
+    default=4.0,
+    show_default=True,
+    metavar="PERCENT",
+    help="One step of tempo.",
+)
+@click.option(
+    "--learner", "code", type=Code(), metavar="CODE", help="Store each bout for this learner: numbers only."
+)
+@data_option()
 @language_option()
 @folders_option()
 def command(
@@ -85,82 +176,169 @@ def command(
     share: Fraction | None,
     tempo_bpm: float | None,
     beats: int,
-    first: str | None,
-    sound: str,
+    first: str,
+    sound: str | None,
     loudness_lufs: float,
     takes: Path | None,
+    sets: int,
+    goal_bpm: float | None,
+    step_percent: float,
+    code: str | None,
+    folder: Path | None,
     language: str,
     folders: tuple[Path, ...],
 ) -> None:
     """Go from listening over saying, clapping, tapping and stepping in place to moving.
 
-    Any key starts a stage and stops it at once; q leaves. Recordings are deleted after each stage.
+    Any key starts a stage and stops it at once; q leaves. Recordings are deleted after each stage. With
+    --learner, whose own tempo is not known yet, it begins with three bouts without a cue.
     """
     pattern = choose_pattern(name, side=side, share=share, language=language, folders=folders)
-    phrases, folder = load_phrases(language), takes or takes_folder()
-    for line in (*told_of_old_takes(folder), *cautions_for(pattern, phrases).during):
+    phrases, takes = load_phrases(language), takes or takes_folder()
+    learner = learner_to_record(code, folder) if code is not None else None
+    for line in (*told_of_old_takes(takes), *lesson_cautions(pattern, phrases, learner, folder)):
         click.echo(line)
-    begun = first is None
-    with listening_keyboard() as keyboard:
-        room = Room(SoundCard(), folder, keyboard, phrases)
-        for stage in stages(beats):
-            begun = begun or stage.doing.value == first
-            if not begun:
-                continue
-            click.echo(f"\n{phrases.say(f'practice.{stage.doing.value}')}")
-            if not _wait(keyboard):
-                return
-            given = _given(pattern, stage, tempo_bpm, beats, sound, loudness_lufs, language)
-            run_stage(stage, given, room)
+    cue = Sound(tones_of(sound, learner), capped_lufs(loudness_lufs, learner), language)
+    with listening_keyboard() as keyboard, suppress(LeftError):
+        room = Room(SoundCard(), takes, keyboard, phrases, learner, folder)
+        first_bpm = tempo_bpm or own_bpm(pattern, room) or pattern.tempo.default
+        way = TempoWay(first_bpm, goal_bpm or first_bpm, step_percent)
+        run_lesson(Lesson(pattern, beats, stages(beats, Doing(first)), sets, way, cue), room)
 
 
-def run_stage(stage: Stage, given: Given, room: Room) -> None:
-    """One stage: played only, or played, heard and judged.
+def own_bpm(pattern: Pattern, room: Room) -> float | None:
+    """The learner's own tempo, beats/min: as kept, else found now from bouts without a cue, and kept.
 
     Raises:
+        LeftError: q was pressed.
+        DeviceError: a device is missing or was lost.
+    """
+    learner, phrases = room.learner, room.phrases
+    if learner is None or learner.own_tempo_bpm is not None:
+        return learner.own_tempo_bpm if learner else None
+    found, number = _own_in_records(pattern, learner.code, room.folder), 0
+    while found is None and number < BOUTS:
+        number += 1
+        await_key(room, "\n" + phrases.say("practice.own", number=number, of=BOUTS))
+        done = bout_alone(room.port, room.takes, pattern, Course(_FREE_LONGEST_S), phrases, _show, room.stop)
+        tell_and_store(done, conditions_of(pattern, None, Mode.FEET), room)
+        rest(done, room)
+        found = _own_in_records(pattern, learner.code, room.folder)
+    if found is None:
+        click.echo(phrases.say("practice.own_not_found"))
+        return None
+    _keep_own(found, learner.code, room)
+    return found.bpm
+
+
+def run_lesson(lesson: Lesson, room: Room) -> None:
+    """All stages, one after the other; the last one, moving, in sets. Raises as `run_stage`."""
+    for stage in lesson.stages:
+        if stage.doing is Doing.MOVE:
+            run_sets(stage, lesson, room)
+            continue
+        done = run_stage(stage, lesson, lesson.way.first_bpm, room)
+        if done is not None:
+            rest(done, room)
+
+
+def run_sets(stage: Stage, lesson: Lesson, room: Room) -> None:
+    """Move, rest, and again: a step of tempo after a set on the pattern, the last of three or more sets
+    at the first tempo again (the trade's tempo rules)."""
+    now_bpm, first_spread_percent = lesson.way.first_bpm, None
+    for number in range(1, lesson.sets + 1):
+        last = number == lesson.sets
+        now_bpm = lesson.way.first_bpm if last and lesson.sets > 2 else now_bpm
+        if lesson.sets > 1:
+            click.echo("\n" + room.phrases.say("practice.set", number=number, of=lesson.sets, bpm=now_bpm))
+        done = run_stage(stage, lesson, now_bpm, room)
+        if done is None or last:
+            return
+        rest(done, room)
+        measures = done.verdict.score.measures
+        now_bpm = tempo_after_bpm(measures, now_bpm, first_spread_percent, lesson.way)
+        first_spread_percent = first_spread_percent or measures.spread_percent
+
+
+def run_stage(stage: Stage, lesson: Lesson, tempo_bpm: float, room: Room) -> Done | None:
+    """One stage: played only, or played, heard, judged, told and stored; None where it is played only.
+
+    Raises:
+        LeftError: q was pressed.
         DeviceError: a device is missing or was lost.
         KeyboardInterrupt: Ctrl-C; what was heard has been told.
     """
-
-    def stop() -> bool:
-        return bool(room.keyboard.pressed())
-
+    given = _given(stage, lesson, tempo_bpm)  # refused before anything sounds
+    await_key(room, f"\n{room.phrases.say(f'practice.{stage.doing.value}')}")
     if not stage.heard:
-        passage = room.port.play(render_blocks(given.track), stop)
+        passage = room.port.play(render_blocks(given.track), room.stop)
         if passage.ended is Ended.LOST:
             raise DeviceError(f"{passage.lost}: plug it in again, then start again")
-        return
-    done = bout_to_cue(room.port, room.takes, given, room.phrases, _show, stop)
+        return None
+    done = bout_to_cue(room.port, room.takes, given, room.phrases, _show, room.stop)
+    note = room.phrases.say("practice.in_place") if stage.doing is Doing.STEP else ""
+    tell_and_store(done, conditions_of(lesson.pattern, given.schedule, stage.mode), room, note)
+    return done
+
+
+def tell_and_store(done: Done, conditions: Conditions, room: Room, note: str = "") -> None:
+    """Say what was heard, store it where there is a learner, and only then delete the sound.
+
+    Raises:
+        KeyboardInterrupt: Ctrl-C ended the bout.
+        RecordError: it cannot be stored; the recording stays, and is found at the next start.
+    """
+    click.echo("\n" + "\n".join(told_live(done, room.phrases, conditions.mode)))
+    if room.learner is not None:
+        click.echo(store_live(done.verdict, room.learner.code, room.folder, conditions, note))
     done.take.discard()
-    click.echo("\n" + "\n".join(told_live(done, room.phrases)))
-    click.echo(room.phrases.say("practice.rest"))
     if done.interrupted:
         raise KeyboardInterrupt
 
 
-def _given(
-    pattern: Pattern,
-    stage: Stage,
-    tempo_bpm: float | None,
-    beats: int,
-    sound: str,
-    loudness_lufs: float,
-    language: str,
-) -> Given:
-    plan = Plan(tempo_bpm or pattern.tempo.default, beats, stage.level, stage.fade)
-    schedule = make_schedule(pattern, plan)
-    chosen = cues_of(schedule, sound, False, None, language)
-    return Given(schedule, lay_out(schedule, chosen, loudness_lufs=loudness_lufs))
+def rest(done: Done, room: Room) -> None:
+    """Rest as long as the work was, or until a key; where there is no keyboard a key counts as pressed.
+
+    Raises:
+        LeftError: the key was q.
+    """
+    rest_s = done.verdict.score.recording.duration_s
+    click.echo(room.phrases.say("practice.rest", rest_s=rest_s))
+    _or_leave(wait_for_key(room.keyboard, rest_s))
 
 
-def _wait(keyboard: Keyboard) -> bool:
-    """Wait for a key where there is a keyboard; whether to go on."""
-    while keyboard.there:
-        key = keyboard.pressed()
-        if key:
-            return key != _LEAVE
-        time.sleep(_POLL_S)
-    return True
+def await_key(room: Room, sentence: str) -> None:
+    """Say what comes and wait for a key; where there is no keyboard it counts as pressed.
+
+    Raises:
+        LeftError: the key was q.
+    """
+    click.echo(sentence)
+    _or_leave(wait_for_key(room.keyboard))
+
+
+def _or_leave(key: str) -> None:
+    if key == _LEAVE:
+        raise LeftError
+
+
+def _own_in_records(pattern: Pattern, code: str, folder: Path | None) -> OwnTempo | None:
+    with open_store(folder) as store:
+        return own_tempo(store.bouts(code), pattern.name)
+
+
+def _keep_own(found: OwnTempo, code: str, room: Room) -> None:
+    """Into the learner's settings as they are now, and told."""
+    with open_store(room.folder) as store:
+        store.add(replace(store.learner(code).noun, own_tempo_bpm=round(found.bpm, 1)))
+    key = "practice.own_found" if found.settled else "practice.own_unsettled"
+    click.echo(room.phrases.say(key, bpm=found.bpm, code=code))
+
+
+def _given(stage: Stage, lesson: Lesson, tempo_bpm: float) -> Given:
+    schedule = make_schedule(lesson.pattern, Plan(tempo_bpm, lesson.beats, stage.level, stage.fade))
+    chosen = cues_of(schedule, lesson.sound.tones, False, None, lesson.sound.language)
+    return Given(schedule, lay_out(schedule, chosen, loudness_lufs=lesson.sound.loudness_lufs))
 
 
 def _show(footfall: Footfall) -> None:
