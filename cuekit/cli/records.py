@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+import getpass
+import warnings
 from datetime import timedelta
 from pathlib import Path
 
@@ -9,9 +11,12 @@ import click
 
 from cuekit.cli.record_options import code_argument, data_option, now, open_store
 from cuekit.errors import RecordError
-from cuekit.files.atomic import write_text
+from cuekit.files.atomic import write_bytes
 from cuekit.files.filenames import shown
 from cuekit.records.export import as_csv, as_json
+from cuekit.records.learner import Learner
+from cuekit.records.locking import ENDING, check_library, check_passphrase, lock, read_whole, write_private
+from cuekit.records.locking import unlock as unlock_content
 from cuekit.records.store import ExportNote
 from cuekit.records.store_check import check as check_store
 from cuekit.records.store_check import restore as restore_backup
@@ -23,6 +28,8 @@ from cuekit.records.store_merge import merge as merge_files
 
 REMIND_AFTER_DAYS = 365
 """After so long without anything new, it is asked whether records are still needed (proposal)."""
+KEEP_IT_SAFE = "Without the passphrase it opens for nobody; cuekit does not keep it."
+FILE = click.Path(path_type=Path)
 
 
 @click.group()
@@ -57,16 +64,39 @@ def check(folder: Path | None) -> None:
 
 
 @command.command()
+@click.option("--out", "path", type=FILE, metavar="FILE.db.age", help="Also a copy to take away, locked.")
 @data_option()
-def backup(folder: Path | None) -> None:
-    """Make a dated backup, and try it."""
+def backup(path: Path | None, folder: Path | None) -> None:
+    """Make a dated backup, and try it; with --out, a copy locked with a passphrase too."""
+    if path is not None and path.suffix.lower() != ENDING:
+        raise RecordError(f'{shown(path.name)}: a copy to take away is locked; end the name in "{ENDING}"')
+    passphrase = None if path is None else new_passphrase()
     with open_store(folder) as store:
         with refusing(store.path):
             made = back_up(store.connection, store.folder, now(), "asked")
         rows, problems = try_backup(made, store.folder)
-    if problems:
-        raise RecordError(f"the backup is not sound: {problems[0]}")
-    click.echo(f"{shown(made)}: {rows} rows, tried.")
+        if problems:
+            raise RecordError(f"the backup is not sound: {problems[0]}")
+        click.echo(f"{shown(made)}: {rows} rows, tried.")
+        if path is not None and passphrase is not None:
+            write_bytes(path, lock(read_whole(made), passphrase), refusal=RecordError)
+            for entry in store.entries(Learner):
+                store.add(ExportNote(entry.noun.code, now(), str(path.absolute()), "backup"))
+            click.echo(f"{shown(path)}: the same, locked. {KEEP_IT_SAFE}")
+
+
+@command.command()
+@click.argument("file", type=FILE)
+@click.option("--out", "path", type=FILE, metavar="FILE", help="Where to; FILE without .age where left out.")
+def unlock(file: Path, path: Path | None) -> None:
+    """Open a locked FILE with its passphrase, into a new file that only you may read."""
+    if path is None and file.suffix.lower() != ENDING:
+        raise RecordError(f"{shown(file.name)} does not end in {ENDING}: say where to with --out FILE")
+    goal = path or file.with_suffix("")
+    check_library()
+    locked = read_whole(file)
+    write_private(goal, unlock_content(locked, known_passphrase(), shown(file.name)))
+    click.echo(f"{shown(goal)} written, not locked: delete it when you no longer need it.")
 
 
 @command.command()
@@ -87,22 +117,34 @@ def restore(file: Path | None, folder: Path | None) -> None:
 
 @click.command()
 @code_argument()
-@click.option("--out", "path", type=click.Path(path_type=Path), required=True, metavar="FILE.json|FILE.csv")
+@click.option("--out", "path", type=FILE, required=True, metavar="FILE.json|FILE.csv[.age]")
 @click.option(
     "--for", "purpose", default="", metavar="TEXT", help="For whom or why; kept in the record of exports."
 )
 @data_option()
 def export(code: str, path: Path, purpose: str, folder: Path | None) -> None:
-    """Write everything on CODE as JSON, or its bouts as a table (CSV) for a spreadsheet."""
-    ending = path.suffix.lower()
+    """Write everything on CODE as JSON, or its bouts as a table (CSV) for a spreadsheet.
+
+    A name that ends in .json.age or .csv.age is locked with a passphrase, which is asked for.
+    """
+    locked = path.suffix.lower() == ENDING
+    ending = (path.with_suffix("") if locked else path).suffix.lower()
     if ending not in (".json", ".csv"):
-        raise RecordError(f'{shown(path.name)}: end the name in ".json" (everything) or ".csv" (bouts)')
+        raise RecordError(
+            f'{shown(path.name)}: end the name in ".json" (everything) or ".csv" (bouts),\n'
+            f'or in ".json{ENDING}" or ".csv{ENDING}" to lock it with a passphrase'
+        )
     with open_store(folder) as store:
         store.learner(code)
+        passphrase = new_passphrase() if locked else None
         store.add(ExportNote(code, now(), str(path.absolute()), purpose))
-        content = as_json(store, code) if ending == ".json" else as_csv(store.bouts(code))
-        write_text(path, content, refusal=RecordError)
+        text = as_json(store, code) if ending == ".json" else as_csv(store.bouts(code))
+        content = text.encode("utf-8", "surrogateescape")
+        written = content if passphrase is None else lock(content, passphrase)
+        write_bytes(path, written, refusal=RecordError)
     click.echo(f"{shown(path)} written. It is noted that it left the records.")
+    if locked:
+        click.echo(KEEP_IT_SAFE)
 
 
 @click.command()
@@ -149,3 +191,33 @@ def told(receipt: Receipt) -> list[str]:
         "  Not in reach: copies made elsewhere, other backups of this computer, worn parts of a disk.",
     ]
     return [*lines, *(f"  Written earlier, delete it yourself: {shown(file)}" for file in receipt.exports)]
+
+
+def new_passphrase() -> str:
+    """A passphrase asked for twice, not shown, so that a slip of a finger does not lock the file for good.
+
+    Raises:
+        RecordError: it is too short, the two differ, or there is no terminal to ask on.
+    """
+    check_library()
+    passphrase = known_passphrase("Passphrase, four words or more: ")
+    check_passphrase(passphrase)
+    if known_passphrase("The same again: ") != passphrase:
+        raise RecordError("the two passphrases differ: nothing was written, try again")
+    return passphrase
+
+
+def known_passphrase(prompt: str = "Passphrase: ") -> str:
+    """A passphrase asked for on the terminal, not shown; never an option, which other programs could read.
+
+    Raises:
+        RecordError: there is no terminal that could hide it.
+    """
+    try:
+        with warnings.catch_warnings():
+            warnings.simplefilter("error", getpass.GetPassWarning)
+            return getpass.getpass(prompt)
+    except (getpass.GetPassWarning, EOFError):
+        raise RecordError(
+            "a passphrase is asked for in a terminal, where it can be hidden: run this in one"
+        ) from None

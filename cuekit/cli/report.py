@@ -11,13 +11,12 @@ import click
 from cuekit.cli.options import folders_option
 from cuekit.cli.record_options import BOUT, Day, OneOf, code_argument, data_option, now, open_store
 from cuekit.errors import RecordError
-from cuekit.files.atomic import write_text
-from cuekit.files.filenames import shown
 from cuekit.patterns.pattern_files import load_pattern
 from cuekit.records.agreement import Observation, agreements
 from cuekit.records.goals import Goal
 from cuekit.records.lessons import Lesson
 from cuekit.records.store import Entry, ExportNote, Store
+from cuekit.reports.pdf import Paper, check_ending, write_page
 from cuekit.reports.report import family_page, team_page
 from cuekit.reports.report_data import Period, ReportData, report_data
 from cuekit.telling.phrases import load_phrases
@@ -44,7 +43,8 @@ PAGES = {Audience.FAMILY: family_page, Audience.TEAM: team_page}
 @click.option("--from", "first", type=Day(), help="First day; the goal's own where left out.")
 @click.option("--to", "last", type=Day(), help="Last day; today where left out.")
 @click.option("--language", default="en", show_default=True, metavar="en|es", help="Language of the page.")
-@click.option("--out", "path", type=click.Path(path_type=Path), required=True, metavar="FILE.html")
+@click.option("--out", "path", type=click.Path(path_type=Path), required=True, metavar="FILE.html|FILE.pdf")
+@click.option("--paper", type=OneOf(Paper), default=Paper.LETTER, show_default=True, help="Paper of a PDF.")
 @folders_option()
 @data_option()
 def command(
@@ -55,12 +55,12 @@ def command(
     last: date | None,
     language: str,
     path: Path,
+    paper: Paper,
     folders: tuple[Path, ...],
     folder: Path | None,
 ) -> None:
-    """Write a page on CODE's goal that any web browser opens and prints, on Letter or A4."""
-    if path.suffix.lower() not in (".html", ".htm"):
-        raise RecordError(f'{shown(path.name)}: end the name in ".html"; a web browser prints it, to PDF too')
+    """Write a page on CODE's goal: HTML, which a web browser prints on any paper, or a PDF."""
+    check_ending(path)
     phrases = load_phrases(language, "report")
     with open_store(folder) as store:
         goal = _goal(store, code, number).noun
@@ -70,9 +70,9 @@ def command(
         page = PAGES[audience](
             _gathered(store, goal, period), load_pattern(goal.pattern, folders=folders), phrases, now().date()
         )
-        write_text(path, page, refusal=RecordError)
+        told = write_page(path, page, paper)
         store.add(ExportNote(code, now(), str(path.absolute()), audience.value))
-    click.echo(f"{shown(path)} written: open it in a web browser and print it.")
+    click.echo(told)
 
 
 def _gathered(store: Store, goal: Goal, period: Period) -> ReportData:

@@ -10,10 +10,9 @@ import click
 from cuekit.cli.options import choose_pattern, folders_option, side_option
 from cuekit.cli.record_options import Code, OneOf, data_option, open_store
 from cuekit.errors import RecordError
-from cuekit.files.atomic import write_text
-from cuekit.files.filenames import shown
 from cuekit.patterns.pattern import Pattern, Side
 from cuekit.records.goals import Goal
+from cuekit.reports.pdf import Paper, check_ending, write_page
 from cuekit.reports.sheets import cards_page, data_page, footprints_page, plan_page
 from cuekit.teaching.cautions import cautions_for
 from cuekit.telling.phrases import Phrases, load_phrases
@@ -34,7 +33,8 @@ class Sheet(StrEnum):
 @side_option()
 @click.option("--learner", "code", type=Code(), metavar="CODE", help="For whom; a plan needs it.")
 @click.option("--language", default="en", show_default=True, metavar="en|es", help="Language of the sheet.")
-@click.option("--out", "path", type=click.Path(path_type=Path), required=True, metavar="FILE.html")
+@click.option("--out", "path", type=click.Path(path_type=Path), required=True, metavar="FILE.html|FILE.pdf")
+@click.option("--paper", type=OneOf(Paper), default=Paper.LETTER, show_default=True, help="Paper of a PDF.")
 @folders_option()
 @data_option()
 def command(
@@ -44,12 +44,12 @@ def command(
     code: str | None,
     language: str,
     path: Path,
+    paper: Paper,
     folders: tuple[Path, ...],
     folder: Path | None,
 ) -> None:
-    """Write a sheet for SKILL that any web browser opens and prints, on Letter or A4."""
-    if path.suffix.lower() not in (".html", ".htm"):
-        raise RecordError(f'{shown(path.name)}: end the name in ".html"; a web browser prints it, to PDF too')
+    """Write a sheet for SKILL: HTML, which a web browser prints on any paper, or a PDF."""
+    check_ending(path)
     phrases = load_phrases(language, "report")
     pattern = choose_pattern(skill, side=side, share=None, language=language, folders=folders)
     pages = {
@@ -58,8 +58,7 @@ def command(
         Sheet.DATA: lambda: data_page(pattern, phrases, code or ""),
         Sheet.PLAN: lambda: _plan(code, pattern, phrases, folder),
     }
-    write_text(path, pages[kind](), refusal=RecordError)
-    click.echo(f"{shown(path)} written: open it in a web browser and print it.")
+    click.echo(write_page(path, pages[kind](), paper))
 
 
 def _plan(code: str | None, pattern: Pattern, phrases: Phrases, folder: Path | None) -> str:

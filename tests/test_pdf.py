@@ -1,0 +1,133 @@
+"""A page printed to PDF: tagged for a screen reader, on the paper asked for, and nothing fetched for it."""
+
+import re
+import sys
+from datetime import date
+
+import pytest
+
+from cuekit.cli import run
+from cuekit.drawing.page import document, says
+from cuekit.errors import RecordError
+from cuekit.patterns.pattern_files import load_pattern
+from cuekit.reports.pdf import Paper, as_pdf, check_ending
+from cuekit.reports.report import family_page
+from cuekit.reports.sheets import footprints_page
+from cuekit.telling.phrases import load_phrases
+from tests.test_report import kept, page
+
+ES = load_phrases("es", "report")
+POINTS = {Paper.LETTER: (8.5 * 72, 11 * 72), Paper.A4: (210 / 25.4 * 72, 297 / 25.4 * 72)}
+"""Width and height in points of 1/72 inch: Letter is 8.5 x 11 inches (ANSI A), A4 is 210 x 297 mm (ISO 216)."""
+
+
+@pytest.fixture
+def weasyprint():
+    """The library, where it and its own libraries are installed."""
+    return pytest.importorskip("weasyprint", exc_type=(ImportError, OSError))
+
+
+@pytest.fixture
+def readable(weasyprint, monkeypatch):
+    """The PDF as text that can be searched: the same call, without compression."""
+    print_pdf = weasyprint.HTML.write_pdf
+
+    def written(self, *arguments, **more):
+        return print_pdf(self, *arguments, **more, uncompressed_pdf=True)
+
+    monkeypatch.setattr(weasyprint.HTML, "write_pdf", written)
+    return lambda html, paper=Paper.LETTER: as_pdf(html, paper).decode("latin-1")
+
+
+def roles(pdf):
+    return set(re.findall(r"/Type /StructElem/S /(\w+)", pdf))
+
+
+def test_a_report_is_tagged_with_its_title_and_language(readable):
+    """What PDF/UA-1 (ISO 14289-1, clause 7; from memory) asks of the document as a whole, and the roles used."""
+    pdf = readable(page([kept(n, n) for n in range(6)], phrases=ES))
+    catalog = re.search(r"<</Type /Catalog.*", pdf)[0]
+    assert "/Lang (es)" in catalog
+    assert "/StructTreeRoot" in catalog
+    assert "/MarkInfo <</Marked true>>" in catalog
+    assert "/DisplayDocTitle true" in catalog
+    assert re.search(r"/Title [(<]", pdf)
+    assert "<pdfuaid:part>1</pdfuaid:part>" in pdf or 'pdfuaid:part="1"' in pdf
+    assert roles(pdf) >= {"Document", "H1", "H2", "P", "L", "LI", "Table", "TH", "TD", "Figure"}
+
+
+def test_every_drawing_is_told_in_words(readable):
+    pdf = readable(footprints_page(load_pattern("gallop"), ES))
+    figures = re.findall(r"/S /Figure.*", pdf)
+    assert figures
+    assert all(re.search(r"/Alt [(<]\w", figure) for figure in figures)
+
+
+@pytest.mark.parametrize("paper", Paper)
+@pytest.mark.parametrize("language", ["en", "es"])
+def test_the_family_page_is_one_sheet_of_the_paper_asked_for(readable, paper, language):
+    bouts = [kept(n, n // 4, n % 11) for n in range(60)]
+    pdf = readable(page(bouts, make=family_page, phrases=load_phrases(language, "report")), paper)
+    (box,) = re.findall(r"/Type /Page/.*?/MediaBox \[0 0 ([\d.]+) ([\d.]+)\]", pdf)
+    assert tuple(map(float, box)) == pytest.approx(POINTS[paper], abs=0.01)
+
+
+def test_nothing_is_fetched_for_a_page(readable, tmp_path):
+    """Even where a page held a picture and a style from this disk, neither would be read."""
+    (tmp_path / "style.css").write_text("p { font-size: 40pt; color: #123456 }", encoding="utf-8")
+    (tmp_path / "secret.txt").write_text("do not take me along", encoding="utf-8")
+    uri = tmp_path.as_uri()
+    taken = f'<link rel="stylesheet" href="{uri}/style.css"><link rel="attachment" href="{uri}/secret.txt">'
+    plain, more = (readable(document("A page", "en", extra, says("p", "Words"))) for extra in ("", taken))
+    assert "do not take me along" not in more
+    assert re.findall(r"[\d.]+ Tf", more) == re.findall(r"[\d.]+ Tf", plain) != []
+
+
+def test_a_report_and_a_sheet_are_written_as_pdf(weasyprint, tmp_path, monkeypatch, capsys):
+    monkeypatch.setenv("CUEKIT_DATA", str(tmp_path / "data"))
+    for arguments in (
+        ("learner", "add", "K-07", "--skill", "gallop"),
+        ("goal", "add", "K-07", "--at-least", "6", "--met", "4", "--of", "5", "--days", "2", "--cue", "C4"),
+        ("report", "K-07", "--to", str(date.today()), "--out", str(tmp_path / "page.PDF"), "--paper", "a4"),
+        ("sheet", "cards", "gallop", "--out", str(tmp_path / "cards.pdf")),
+    ):
+        assert run(list(arguments)) == 0
+    told = capsys.readouterr().out
+    assert "page.PDF written, for A4 paper" in told
+    assert "cards.pdf written, for Letter paper" in told
+    assert all((tmp_path / name).read_bytes().startswith(b"%PDF-1.7") for name in ("page.PDF", "cards.pdf"))
+
+
+def test_without_the_library_one_line_names_the_part_and_the_browser(tmp_path, monkeypatch, capsys):
+    monkeypatch.setitem(sys.modules, "weasyprint", None)  # as if not installed
+    out = tmp_path / "cards.pdf"
+    assert run(["sheet", "cards", "gallop", "--out", str(out)]) == RecordError.exit_code
+    told = capsys.readouterr().err
+    assert 'pip install "cuekit[pdf]"' in told
+    assert "from a web browser" in told
+    assert len(told.splitlines()) == 2
+    assert not out.exists()
+    assert run(["sheet", "cards", "gallop", "--out", str(out.with_suffix(".html"))]) == 0
+
+
+def test_without_pango_the_library_to_install_is_named(monkeypatch, capsys):
+    class NoPango:
+        """Finds WeasyPrint as it is found where its own library is missing: it prints, then fails."""
+
+        def find_spec(self, name, path=None, target=None):
+            if name == "weasyprint":
+                print("WeasyPrint could not import some external libraries.")
+                raise OSError("cannot load library 'libpango-1.0-0'")
+
+    monkeypatch.delitem(sys.modules, "weasyprint", raising=False)
+    monkeypatch.setattr(sys, "meta_path", [NoPango(), *sys.meta_path])
+    with pytest.raises(RecordError, match=r"Pango.*\n.*web browser"):
+        as_pdf("<p>", Paper.A4)
+    assert capsys.readouterr().out == ""
+
+
+def test_another_ending_is_refused_and_html_needs_no_library(tmp_path, monkeypatch):
+    monkeypatch.setitem(sys.modules, "weasyprint", None)
+    check_ending(tmp_path / "page.HTM")
+    with pytest.raises(RecordError, match=r'page.doc: end the name in ".html".* or in ".pdf"'):
+        check_ending(tmp_path / "page.doc")
