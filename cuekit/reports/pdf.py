@@ -8,6 +8,7 @@ Whether a file meets the whole of that standard is for a validator to say; none 
 from __future__ import annotations
 
 import io
+import warnings
 from contextlib import redirect_stdout
 from enum import StrEnum
 from pathlib import Path
@@ -86,14 +87,15 @@ def as_pdf(html: str, paper: Paper) -> bytes:
 
 
 def _weasyprint() -> ModuleType:
-    """The library; it prints advice of its own to stdout where Pango is missing, which is kept back.
+    """The library; its advice to those who install it, on stdout or as a warning, is kept back.
 
     Raises:
         RecordError: it is not installed, or Pango is not.
     """
     browser = 'Or end the name in ".html" and print to PDF from a web browser: it gives the same page.'
     try:
-        with redirect_stdout(io.StringIO()):
+        with redirect_stdout(io.StringIO()), warnings.catch_warnings():
+            warnings.simplefilter("ignore", DeprecationWarning)
             import weasyprint
     except ImportError:
         raise RecordError(f'a PDF needs one more part: pip install "cuekit[pdf]"\n{browser}') from None
