@@ -28,6 +28,8 @@ from cuekit.cues.tones import tone_set
 from cuekit.hearing.recordings import recording_of
 from cuekit.patterns.pattern_files import load_pattern
 from cuekit.patterns.schedule import Plan, make_schedule
+from cuekit.records.learner import Learner as PracticeLearner
+from cuekit.records.store import Store
 from cuekit.simulation.simulate import Learner, follow, perform
 from cuekit.simulation.simulate_rooms import Room, record
 
@@ -232,6 +234,26 @@ def test_listen_with_the_cue_playing_and_nobody_moving_says_no_footfalls_heard(t
     out, err = program.communicate(timeout=60)
     assert program.returncode == 0, err
     assert "No footfalls heard" in out
+
+
+def test_practice_hears_a_child_beside_its_cue_stores_the_bout_and_leaves_no_sound(child, tmp_path):
+    schedule, track, _ = cue(10)
+    done = follow(schedule, Learner(scatter_s=0.015, short_db=-6.0), seed=1, start_s=track.lead_in_s)
+    records, takes = tmp_path / "records", tmp_path / "takes"
+    with Store(records) as store:
+        store.add(PracticeLearner("K-07", own_tempo_bpm=100.0))
+    child(record(done, Room(noise_below_feet_db=45.0), seed=1).samples, after_s=0.8)
+    asked = ["--from", "move", "--beats", "10", "--loudness", "-35", "--learner", "K-07"]
+    program = cuekit("practice", "gallop", *asked, "--data", str(records), takes=takes)
+    out, err = program.communicate(timeout=60)
+    assert program.returncode == 0, err
+    assert "Stored as bout" in out
+    with Store(records) as store:
+        (kept,) = store.bouts("K-07")
+    assert kept.stored.numbers.tempo_bpm == pytest.approx(100, abs=2)
+    assert kept.stored.numbers.complete_beats >= 8
+    assert kept.stored.conditions.tempo_asked_bpm == 100.0
+    assert list(takes.iterdir()) == []
 
 
 @pytest.mark.parametrize("after_s", [3.0, 5.5])
