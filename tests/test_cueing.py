@@ -13,8 +13,10 @@ from cuekit.cues.cueing import choose_cues, choose_glide
 from cuekit.cues.sounds import SAMPLE_RATE_HZ, Sound
 from cuekit.cues.tones import tone_set
 from cuekit.cues.voice import Voice, Word
+from cuekit.cues.words import load_voice
 from cuekit.errors import PatternError
 from cuekit.patterns.pattern import Beat, Foot, Pattern, ShareRange, Side, Step, TempoRange
+from cuekit.patterns.pattern_files import load_pattern
 from cuekit.patterns.schedule import CueLevel, Plan, Role, make_schedule
 
 WOOD = tone_set("wood")
@@ -153,3 +155,18 @@ def test_a_glide_is_counted_in_with_tones():
     assert heard == {Role.COUNT}
     assert chosen.glide.times_s.size == 1 + len(schedule.footfalls)
     assert "glide" in chosen.took
+
+
+@pytest.mark.parametrize("language", ["en", "es"])
+@pytest.mark.parametrize("name", ["gallop", "skip", "walk"])
+@pytest.mark.parametrize("count_in", [0, 1, 2, 4, 12])
+def test_the_shipped_voice_counts_every_pattern_in_in_its_language(language, name, count_in):
+    """A Spanish lesson is counted in in Spanish, to the end."""
+    pattern = load_pattern(name, language=language)
+    schedule = make_schedule(pattern, Plan(90.0, 4, CueLevel.C5, count_in=count_in))
+    counted = [cue.word for cue in schedule.cues if cue.role is Role.COUNT]
+    assert len(counted) == count_in
+    assert not counted or counted[-1] == {"en": "go", "es": "ya"}[language]
+    said = {cue.word for cue in schedule.cues if cue.word}
+    chosen = choose_cues(schedule, tone_set("wood"), load_voice(language, only=said))
+    assert all(chosen.sounds_for(cue) for cue in schedule.cues)

@@ -126,6 +126,23 @@ class Side(StrEnum):
 
 
 @dataclass(frozen=True)
+class Counting:
+    """How a bout is counted in, in one language: numbers, then the two words before the first footfall."""
+
+    numbers: tuple[str, ...]
+    ready: str
+    go: str
+
+    def words(self, beats: int) -> tuple[str, ...]:
+        """The words of so many counted beats; the last two are always the same."""
+        count = (self.numbers[n % len(self.numbers)] for n in range(max(beats - 2, 0)))
+        return (*count, self.ready, self.go)[-beats:] if beats else ()
+
+
+ENGLISH_COUNTING = Counting(("one", "two", "three", "four", "five", "six", "seven", "eight"), "ready", "go")
+
+
+@dataclass(frozen=True)
 class Pattern:
     """A cycle of footfalls with all that is said about it.
 
@@ -140,6 +157,7 @@ class Pattern:
         share: the long share and its range; None where no beat is uneven.
         count_in: beats counted before the first footfall.
         heard_when_right: what the ear should hear.
+        counting: words of the count-in.
     """
 
     name: str
@@ -152,6 +170,7 @@ class Pattern:
     share: ShareRange | None
     count_in: int
     heard_when_right: str
+    counting: Counting = ENGLISH_COUNTING
 
     @property
     def length(self) -> Fraction:

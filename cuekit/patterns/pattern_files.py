@@ -14,7 +14,7 @@ from pathlib import Path
 
 from cuekit.errors import PatternError
 from cuekit.files.filenames import shown
-from cuekit.patterns.pattern import Pattern
+from cuekit.patterns.pattern import ENGLISH_COUNTING, Counting, Pattern
 from cuekit.patterns.pattern_fields import nearest
 from cuekit.patterns.pattern_syntax import Problem, shown_value
 from cuekit.patterns.pattern_text import NAME, Reading, read_pattern
@@ -24,6 +24,12 @@ LARGEST_FILE_BYTES = 256_000
 DEEPEST_FIGURE = 4
 _DEVICE_NAMES = {"con", "prn", "aux", "nul", *(f"{port}{n}" for port in ("com", "lpt") for n in range(1, 10))}
 _SUFFIX = ".toml"
+
+COUNTING = {
+    "en": ENGLISH_COUNTING,
+    "es": Counting(("uno", "dos", "tres", "cuatro", "cinco", "seis", "siete", "ocho"), "listos", "ya"),
+}
+"""The count-in by language; in any other one it is counted in English."""
 
 
 def load_pattern(name: str | Path, *, language: str | None = "en", folders: Sequence[Path] = ()) -> Pattern:
@@ -50,7 +56,7 @@ def load_pattern(name: str | Path, *, language: str | None = "en", folders: Sequ
     if language is not None and reading.languages and language not in reading.languages:
         known = ", ".join(sorted(reading.languages))
         raise PatternError(f"{reading.pattern.name} has no words in {shown_value(language)}; it has {known}")
-    return reading.pattern
+    return replace(reading.pattern, counting=COUNTING.get(language or "en", ENGLISH_COUNTING))
 
 
 def list_patterns(*, folders: Sequence[Path] = ()) -> tuple[str, ...]:

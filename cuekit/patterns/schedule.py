@@ -141,7 +141,7 @@ def make_schedule(pattern: Pattern, plan: Plan) -> Schedule:
     _check(plan)
     count_in = pattern.count_in if plan.count_in is None else plan.count_in
     count_s = count_in * 60.0 / plan.tempo_bpm
-    cues = [_count(n, count_in, plan) for n in range(count_in)] if plan.level is not CueLevel.C0 else []
+    cues = _count_in(pattern, plan, count_in) if plan.level is not CueLevel.C0 else []
     if plan.level is CueLevel.C0:
         count_s = 0.0
     number = 0
@@ -174,14 +174,13 @@ def beats_for_seconds(pattern: Pattern, tempo_bpm: float, duration_s: float) -> 
     return max(1, int(cycles) * len(pattern.beats) + started)
 
 
-def _count(n: int, count_in: int, plan: Plan) -> Cue:
-    """The n-th counted beat: numbers, with "ready" and "go" on the last two."""
-    words = [*(_NUMBERS[k % len(_NUMBERS)] for k in range(max(count_in - 2, 0))), "ready", "go"][-count_in:]
-    time_s = n * 60.0 / plan.tempo_bpm
-    return Cue(time_s, Role.COUNT, n - count_in, 0, None, words[n], n == 0, 0.0, True)
-
-
-_NUMBERS = ("one", "two", "three", "four", "five", "six", "seven", "eight")
+def _count_in(pattern: Pattern, plan: Plan, beats: int) -> list[Cue]:
+    """The counted beats."""
+    period_s = 60.0 / plan.tempo_bpm
+    return [
+        Cue(n * period_s, Role.COUNT, n - beats, 0, None, word, n == 0, 0.0, True)
+        for n, word in enumerate(pattern.counting.words(beats))
+    ]
 
 
 def _beat_cues(
