@@ -21,15 +21,15 @@ LAYERS = """
 files patterns cues hearing rhythm telling drawing teaching records reports bouts simulation
 errors
 bouts.audio_port hearing.ear hearing.events hearing.filekinds files.filenames patterns.pattern patterns.pattern_syntax cues.pcentre telling.phrases files.quiet shipped cues.sounds drawing.svg records.learner records.record_json records.store_schema drawing.page bouts.interrupts bouts.keys hearing.thirds hearing.phone_files
-rhythm.asynchrony rhythm.decoding rhythm.long_share teaching.step_choice
+rhythm.asynchrony rhythm.decoding rhythm.long_share records.step_choice
 hearing.landings rhythm.alignment files.atomic cues.clips patterns.figures cues.loudness patterns.pattern_fields patterns.schedule files.plain_text bouts.sound_card rhythm.cue_timing bouts.equipment
-hearing.detection records.bout_record rhythm.measures patterns.pattern_text hearing.recordings simulation.simulate simulation.simulate_feet hearing.soundheaders patterns.timeline teaching.ladder bouts.take_file teaching.supports teaching.cautions patterns.pattern_title
+hearing.detection records.bout_record rhythm.measures patterns.pattern_text hearing.recordings simulation.simulate simulation.simulate_feet hearing.soundheaders patterns.timeline teaching.ladder bouts.take_file teaching.supports teaching.cautions telling.pattern_title
 rhythm.bout_changes records.bout_history hearing.live_ear hearing.room_check reports.pdf
 drawing.bout_marks telling.faults cues.glide patterns.pattern_files simulation.simulate_rooms hearing.soundfiles cues.tones cues.voice teaching.ladder_text teaching.progression records.goals records.locking records.agreement records.lessons records.store_file telling.child_view bouts.cue_arrival bouts.live rhythm.kept bouts.checked_devices bouts.practice
-telling.advice drawing.bout_chart drawing.bout_path cues.own_words teaching.ladder_files teaching.progress_text records.progress teaching.ladder_page records.goal_text bouts.cue_leak reports.report_plot telling.cue_faults records.ladder_records rhythm.own_tempo
+telling.advice drawing.bout_chart drawing.bout_path cues.own_words teaching.ladder_files teaching.progress_text records.progress teaching.ladder_page records.goal_text bouts.cue_leak reports.report_plot telling.cue_faults records.ladder_records records.own_tempo
 telling.scoring cues.words records.store reports.report_data
 drawing.bout_plot drawing.bout_text telling.contract cues.cueing records.store_check records.store_forget reports.report reports.sheets
-cues.render records.store_merge records.keeping records.export telling.score_text
+cues.render records.store_merge records.keeping records.export drawing.score_text
 demo cues.replay records.rescoring bouts.live_verdict records.store_waiting
 cli.options cli.replays bouts.session cli.cue_choice
 cli.record_options cli.takes bouts.live_text
@@ -117,3 +117,19 @@ def test_help_answers_at_once():
     ran = run_cuekit("--help", tries=5)
     assert b"Commands:" in ran.printed
     assert ran.took_s < HELP_LIMIT_S
+
+
+def test_folders_are_layers_too():
+    """Between folders imports run one way as well, so that each can be read without the ones above it."""
+    above = {}
+    for module, path in MODULES.items():
+        folder = module.partition(".")[0]
+        for name in own_imports(ast.parse(path.read_text(encoding="utf-8"))):
+            other = name.partition(".")[0]
+            if "." in module and "." in name and other != folder:
+                above.setdefault(folder, set()).add(other)
+    reached = {folder: set(below) for folder, below in above.items()}
+    for _ in reached:
+        for below in reached.values():
+            below.update(*(reached.get(folder, set()) for folder in tuple(below)))
+    assert [folder for folder, below in reached.items() if folder in below] == []

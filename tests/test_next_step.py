@@ -11,9 +11,9 @@ from cuekit.patterns.schedule import CueLevel
 from cuekit.records.bout_history import Amendment, KeptBout
 from cuekit.records.bout_record import BoutRecord, Conditions, EyeMark, HelpLevel, Numbers, Seen
 from cuekit.records.ladder_records import climb, met, outcome_of
+from cuekit.records.step_choice import StepChoice
 from cuekit.records.store import Store
 from cuekit.teaching.ladder_files import load_ladder
-from cuekit.teaching.step_choice import StepChoice
 
 GALLOP, SKIP, JUMP, LEAP = (load_ladder(name) for name in ("gallop", "skip", "jump", "leap"))
 AT = datetime(2026, 3, 2, 9, 0, tzinfo=UTC)

@@ -9,8 +9,8 @@ from cuekit.patterns.schedule import CueLevel
 from cuekit.records.bout_history import Amendment, KeptBout
 from cuekit.records.bout_record import BoutRecord, Conditions, HelpLevel, Numbers
 from cuekit.records.learner import Learner
+from cuekit.records.own_tempo import own_tempo
 from cuekit.records.store import Store
-from cuekit.rhythm.own_tempo import own_tempo
 from tests.test_store import AT
 
 

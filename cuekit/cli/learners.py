@@ -13,7 +13,7 @@ from cuekit.cli.record_options import Code, YesNo, code_argument, data_option, o
 from cuekit.errors import RecordError
 from cuekit.patterns.pattern import Side
 from cuekit.records.learner import Learner, looks_like_a_name
-from cuekit.rhythm.own_tempo import own_tempo
+from cuekit.records.own_tempo import own_tempo
 
 _SETTINGS = {
     "skill": click.option("--skill", metavar="PATTERN", help="What is being learnt, such as gallop."),

@@ -11,12 +11,12 @@ from cuekit.cli.record_options import code_argument, data_option, now, open_stor
 from cuekit.errors import RecordError
 from cuekit.records.bout_history import KeptBout
 from cuekit.records.ladder_records import Climb, climb, step_of
+from cuekit.records.step_choice import StepChoice, StopSeen
 from cuekit.records.store import Store
 from cuekit.teaching.ladder import Ladder
 from cuekit.teaching.ladder_files import list_ladders, load_ladder
 from cuekit.teaching.progress_text import say_decision
 from cuekit.teaching.progression import Decision, decide
-from cuekit.teaching.step_choice import StepChoice, StopSeen
 from cuekit.telling.phrases import Phrases, load_phrases
 
 _FOLDER = click.Path(exists=True, file_okay=False, path_type=Path)

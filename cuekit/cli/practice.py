@@ -57,7 +57,7 @@ from cuekit.patterns.pattern import Pattern, Side
 from cuekit.patterns.schedule import Plan, make_schedule
 from cuekit.records.bout_record import Conditions, Mode
 from cuekit.records.learner import Learner
-from cuekit.rhythm.own_tempo import BOUTS, OwnTempo, own_tempo
+from cuekit.records.own_tempo import BOUTS, OwnTempo, own_tempo
 from cuekit.telling.phrases import Phrases, load_phrases
 
 _FREE_LONGEST_S = 30.0

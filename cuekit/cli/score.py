@@ -19,6 +19,7 @@ from cuekit.cli.options import (
 )
 from cuekit.cli.replays import write_replay
 from cuekit.drawing.bout_plot import draw_bout
+from cuekit.drawing.score_text import score_lines
 from cuekit.errors import AudioError
 from cuekit.files.atomic import write_text
 from cuekit.files.filenames import shown
@@ -26,7 +27,6 @@ from cuekit.hearing.soundfiles import read_recording
 from cuekit.patterns.pattern import Side
 from cuekit.telling.contract import as_json
 from cuekit.telling.phrases import load_phrases
-from cuekit.telling.score_text import score_lines
 from cuekit.telling.scoring import score_recording
 
 

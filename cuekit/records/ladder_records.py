@@ -13,9 +13,9 @@ from dataclasses import dataclass
 from cuekit.hearing.events import Heard
 from cuekit.records.bout_history import KeptBout
 from cuekit.records.bout_record import BoutRecord, Seen
+from cuekit.records.step_choice import StepChoice, StopSeen
 from cuekit.teaching.ladder import Judge, Ladder, LadderStep
 from cuekit.teaching.progression import Event, Outcome, Override, StopSign
-from cuekit.teaching.step_choice import StepChoice, StopSeen
 
 PROBE = "probe "
 """Before the step of a bout that only tries it."""

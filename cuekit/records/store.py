@@ -22,9 +22,9 @@ from cuekit.records.goals import Goal
 from cuekit.records.learner import Learner
 from cuekit.records.lessons import Lesson
 from cuekit.records.record_json import from_text, to_text
+from cuekit.records.step_choice import StepChoice, StopSeen
 from cuekit.records.store_file import open_file, records_path, refusing, transaction
 from cuekit.records.store_schema import MIGRATIONS
-from cuekit.teaching.step_choice import StepChoice, StopSeen
 
 
 @dataclass(frozen=True)

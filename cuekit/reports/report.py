@@ -6,13 +6,13 @@ from datetime import date
 
 from cuekit.drawing.page import bullets, document, says, section, table, tag
 from cuekit.patterns.pattern import Pattern
-from cuekit.patterns.pattern_title import title_of
 from cuekit.records.agreement import PROGRAM
 from cuekit.records.bout_history import KeptBout
 from cuekit.records.bout_record import HelpLevel
 from cuekit.records.goal_text import counted, goal_text, standing_text
 from cuekit.reports.report_data import Group, ReportData
 from cuekit.reports.report_plot import draw_progress
+from cuekit.telling.pattern_title import title_of
 from cuekit.telling.phrases import Phrases
 
 

@@ -11,11 +11,11 @@ from itertools import cycle, islice
 from cuekit.drawing import svg
 from cuekit.drawing.page import bullets, document, says, section, table, tag
 from cuekit.patterns.pattern import Foot, Pattern, Step
-from cuekit.patterns.pattern_title import title_of
 from cuekit.records.goal_text import goal_text
 from cuekit.records.goals import Goal
 from cuekit.records.learner import Learner
 from cuekit.teaching.cautions import Cautions
+from cuekit.telling.pattern_title import title_of
 from cuekit.telling.phrases import Phrases
 
 FOOTPRINTS, ROWS, A_ROW = 12, 14, 6

@@ -15,7 +15,7 @@ from cuekit.hearing.events import Heard
 from cuekit.patterns.pattern import Side
 from cuekit.patterns.schedule import CueLevel
 from cuekit.records.bout_history import KeptBout
-from cuekit.records.bout_record import BoutRecord, HelpLevel
+from cuekit.records.bout_record import BoutRecord, HelpLevel, Mode
 
 BOUTS = 3
 SETTLED_WITHIN_PERCENT = 15.0
@@ -31,25 +31,26 @@ class OwnTempo:
 
 
 def own_tempo(bouts: Sequence[KeptBout], pattern: str, side: Side | None = None) -> OwnTempo | None:
-    """The own tempo from the newest day with three free bouts of a pattern; None where there is none.
+    """The own tempo from the newest day with three free bouts of a pattern in one mode; None without.
 
     Args:
         bouts: of one learner, in order of time.
         pattern: name of the skill.
         side: only this side; None where sides are not kept apart.
     """
-    free: dict[date, list[float]] = {}
+    free: dict[tuple[date, Mode], list[float]] = {}  # hands are quicker than feet: never mixed
     for kept in bouts:
         bout = kept.now
         if kept.void_reason is None and _free(bout, pattern) and side in (None, bout.eye.lead):
-            free.setdefault(bout.day, []).append(bout.numbers.tempo_bpm)
-    days = [day for day, tempos in free.items() if len(tempos) >= BOUTS]
-    if not days:
+            free.setdefault((bout.day, bout.conditions.mode), []).append(bout.numbers.tempo_bpm)
+    enough = [key for key, tempos in free.items() if len(tempos) >= BOUTS]
+    if not enough:
         return None
-    three = free[max(days)][-BOUTS:]
+    newest = max(enough, key=lambda key: (key[0], key[1] is Mode.FEET))
+    three = free[newest][-BOUTS:]
     middle = median(three)
     apart_percent = 100.0 * (max(three) - min(three)) / middle
-    return OwnTempo(middle, max(days), apart_percent <= SETTLED_WITHIN_PERCENT)
+    return OwnTempo(middle, newest[0], apart_percent <= SETTLED_WITHIN_PERCENT)
 
 
 def _free(bout: BoutRecord, pattern: str) -> bool:
