@@ -31,8 +31,8 @@ telling.scoring cues.words records.store reports.report_data
 drawing.bout_plot drawing.bout_text telling.contract cues.cueing records.store_check records.store_forget reports.report reports.sheets
 cues.render records.store_merge records.keeping records.export drawing.score_text
 demo cues.replay records.rescoring bouts.live_verdict records.store_waiting
-cli.options cli.replays bouts.session cli.cue_choice
-cli.record_options cli.takes bouts.live_text
+cli.options cli.replays bouts.session
+cli.cue_choice cli.record_options cli.takes bouts.live_text
 cli.live_records
 cli.demo cli.patterns cli.play cli.score cli.ladder cli.learners cli.keep cli.bouts cli.goals cli.lessons cli.records cli.report cli.next_step cli.sounds cli.sheet cli.listen cli.practice cli.room cli.check cli.child
 cli

@@ -4,11 +4,47 @@ from __future__ import annotations
 
 from pathlib import Path
 
+import click
+
+from cuekit.cli.options import Decimal, Decorator, Whole
 from cuekit.cues.cueing import ChosenCues, choose_cues, choose_glide
-from cuekit.cues.tones import tone_set
+from cuekit.cues.loudness import LOUDEST_LUFS, QUIET_LUFS, SOFTEST_LUFS
+from cuekit.cues.tones import tone_set, tone_set_names
 from cuekit.cues.voice import Voice
 from cuekit.cues.words import joined, load_own_voice, load_voice
 from cuekit.patterns.schedule import Schedule
+
+USUAL_SOUND = tone_set_names()[0]
+
+
+def sound_option(help_text: str) -> Decorator:
+    """--sound, as `sound`; None where left out."""
+    names = click.Choice(tone_set_names(), case_sensitive=False)
+    return click.option("--sound", type=names, help=help_text)
+
+
+def loudness_option() -> Decorator:
+    """--loudness, as `loudness_lufs`."""
+    return click.option(
+        "--loudness",
+        "loudness_lufs",
+        type=Decimal(SOFTEST_LUFS, LOUDEST_LUFS, "LUFS"),
+        default=QUIET_LUFS,
+        show_default=True,
+        help="How loud; it cannot go above the ceiling. Start quiet.",
+    )
+
+
+def full_option() -> Decorator:
+    """--full, as `full`: the first part of a fade."""
+    help_text = "Fade: full cue for N beats, then less."
+    return click.option("--full", type=Whole(0, 10_000, "beats"), metavar="N", help=help_text)
+
+
+def softer_option() -> Decorator:
+    """--softer, as `softer`: the second part of a fade."""
+    help_text = "Fade: softer for N beats after."
+    return click.option("--softer", type=Whole(0, 10_000, "beats"), default=0, metavar="N", help=help_text)
 
 
 def cues_of(schedule: Schedule, sound: str, glide: bool, folder: Path | None, language: str) -> ChosenCues:

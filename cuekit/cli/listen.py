@@ -21,7 +21,14 @@ from cuekit.bouts.live_verdict import Given
 from cuekit.bouts.session import Done, bout_alone, bout_to_cue
 from cuekit.bouts.sound_card import SoundCard
 from cuekit.bouts.take_file import takes_folder
-from cuekit.cli.cue_choice import cues_of
+from cuekit.cli.cue_choice import (
+    USUAL_SOUND,
+    cues_of,
+    full_option,
+    loudness_option,
+    softer_option,
+    sound_option,
+)
 from cuekit.cli.live_records import (
     capped_lufs,
     conditions_of,
@@ -42,9 +49,7 @@ from cuekit.cli.options import (
 )
 from cuekit.cli.record_options import Code, OneOf, data_option
 from cuekit.cli.takes import take_option, told_of_old_takes
-from cuekit.cues.loudness import LOUDEST_LUFS, QUIET_LUFS, SOFTEST_LUFS
 from cuekit.cues.render import lay_out
-from cuekit.cues.tones import tone_set_names
 from cuekit.errors import RecordError
 from cuekit.files.filenames import shown
 from cuekit.hearing.events import Footfall
@@ -109,25 +114,10 @@ class Keep:
     metavar="N",
     help="How many beats of cue, the silent ones of a fade among them.",
 )
-@click.option(
-    "--full", type=Whole(0, 1000, "beats"), metavar="N", help="Fade: full cue for N beats, then less."
-)
-@click.option(
-    "--softer", type=Whole(0, 1000, "beats"), default=0, metavar="N", help="Fade: softer for N beats."
-)
-@click.option(
-    "--sound",
-    type=click.Choice(tone_set_names(), case_sensitive=False),
-    help=f"Which sounds; let the child choose. The learner's own, or {tone_set_names()[0]}, where left out.",
-)
-@click.option(
-    "--loudness",
-    "loudness_lufs",
-    type=Decimal(SOFTEST_LUFS, LOUDEST_LUFS, "LUFS"),
-    default=QUIET_LUFS,
-    show_default=True,
-    help="How loud; it cannot go above the ceiling. Start quiet.",
-)
+@full_option()
+@softer_option()
+@sound_option(f"Which sounds; let the child choose. The learner's own, or {USUAL_SOUND}, where left out.")
+@loudness_option()
 @click.option(
     "--mode",
     type=OneOf(Mode),

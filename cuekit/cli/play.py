@@ -9,7 +9,14 @@ import click
 
 from cuekit.bouts.audio_port import AudioPort, Ended, never
 from cuekit.bouts.sound_card import SoundCard
-from cuekit.cli.cue_choice import cues_of
+from cuekit.cli.cue_choice import (
+    USUAL_SOUND,
+    cues_of,
+    full_option,
+    loudness_option,
+    softer_option,
+    sound_option,
+)
 from cuekit.cli.options import (
     Decimal,
     Whole,
@@ -21,9 +28,7 @@ from cuekit.cli.options import (
     tempo_option,
 )
 from cuekit.cues.cueing import ChosenCues
-from cuekit.cues.loudness import LOUDEST_LUFS, QUIET_LUFS, SOFTEST_LUFS
 from cuekit.cues.render import CueTrack, lay_out, render_blocks, write_cues
-from cuekit.cues.tones import tone_set_names
 from cuekit.errors import DeviceError
 from cuekit.files.filenames import shown
 from cuekit.patterns.pattern import Pattern, Side
@@ -49,14 +54,8 @@ USUAL_BEATS = 16
     show_default=True,
     help="C5 words and tones, C4 tones, C3 softer, C2 main beat only, C1 count-in only, C0 nothing.",
 )
-@click.option(
-    "--full", type=Whole(0, 10_000, "beats"), metavar="N",
-    help="Fade: full cue for N beats, then less.",
-)
-@click.option(
-    "--softer", type=Whole(0, 10_000, "beats"), default=0, metavar="N",
-    help="Fade: softer for N beats after.",
-)
+@full_option()
+@softer_option()
 @click.option(
     "--change",
     "change_percent",
@@ -69,13 +68,7 @@ USUAL_BEATS = 16
     "--count-in", type=Whole(0, 16, "beats"), metavar="N",
     help="Beats counted first; the pattern's own.",
 )
-@click.option(
-    "--sound",
-    type=click.Choice(tone_set_names(), case_sensitive=False),
-    default=tone_set_names()[0],
-    show_default=True,
-    help="Which sounds; let the child choose.",
-)
+@sound_option(f"Which sounds; let the child choose. {USUAL_SOUND} where left out.")
 @click.option(
     "--glide", is_flag=True,
     help="One gliding sound from landing to landing instead of single ones.",
@@ -87,14 +80,7 @@ USUAL_BEATS = 16
     metavar="FOLDER",
     help="A folder of words in your own voice (step.wav, hop.wav ...), for level C5.",
 )
-@click.option(
-    "--loudness",
-    "loudness_lufs",
-    type=Decimal(SOFTEST_LUFS, LOUDEST_LUFS, "LUFS"),
-    default=QUIET_LUFS,
-    show_default=True,
-    help="How loud; it cannot go above the ceiling. Start quiet.",
-)
+@loudness_option()
 @click.option(
     "--out", "out_path", type=click.Path(path_type=Path), metavar="FILE.wav",
     help="Write, do not play.",
@@ -113,7 +99,7 @@ def command(
     softer: int,
     change_percent: float,
     count_in: int | None,
-    sound: str,
+    sound: str | None,
     glide: bool,
     voice_folder: Path | None,
     loudness_lufs: float,
@@ -129,7 +115,7 @@ def command(
     count = beats or (USUAL_BEATS if seconds is None else beats_for_seconds(pattern, tempo, seconds))
     plan = Plan(tempo, count, CueLevel(level.upper()), Fade(full, softer), change_percent, count_in)
     schedule = make_schedule(pattern, plan)
-    chosen = cues_of(schedule, sound, glide, voice_folder, language)
+    chosen = cues_of(schedule, sound or USUAL_SOUND, glide, voice_folder, language)
     track = lay_out(schedule, chosen, loudness_lufs=loudness_lufs)
     click.echo(_told(pattern, plan, chosen))
     if out_path is not None:

@@ -26,7 +26,12 @@ from cuekit.bouts.practice import (
 from cuekit.bouts.session import Done, bout_alone, bout_to_cue
 from cuekit.bouts.sound_card import SoundCard
 from cuekit.bouts.take_file import takes_folder
-from cuekit.cli.cue_choice import cues_of
+from cuekit.cli.cue_choice import (
+    USUAL_SOUND,
+    cues_of,
+    loudness_option,
+    sound_option,
+)
 from cuekit.cli.live_records import (
     capped_lufs,
     conditions_of,
@@ -48,9 +53,7 @@ from cuekit.cli.options import (
 )
 from cuekit.cli.record_options import Code, data_option, open_store
 from cuekit.cli.takes import take_option, told_of_old_takes
-from cuekit.cues.loudness import LOUDEST_LUFS, QUIET_LUFS, SOFTEST_LUFS
 from cuekit.cues.render import lay_out, render_blocks
-from cuekit.cues.tones import tone_set_names
 from cuekit.errors import DeviceError
 from cuekit.hearing.events import Footfall
 from cuekit.patterns.pattern import Pattern, Side
@@ -131,19 +134,8 @@ class LeftError(Exception):
     default=Doing.LISTEN.value,
     help="Begin there.",
 )
-@click.option(
-    "--sound",
-    type=click.Choice(tone_set_names()),
-    help=f"Which sounds; the learner's own, or {tone_set_names()[0]}, where left out.",
-)
-@click.option(
-    "--loudness",
-    "loudness_lufs",
-    type=Decimal(SOFTEST_LUFS, LOUDEST_LUFS, "LUFS"),
-    default=QUIET_LUFS,
-    show_default=True,
-    help="How loud; it cannot go above the ceiling. Start quiet.",
-)
+@sound_option(f"Which sounds; let the child choose. The learner's own, or {USUAL_SOUND}, where left out.")
+@loudness_option()
 @take_option()
 @click.option(
     "--sets", type=Whole(1, 12), default=1, show_default=True, metavar="N", help="How often it is moved."
