@@ -25,6 +25,7 @@ from cuekit.bouts.sound_card import SoundCard
 from cuekit.cues.cueing import choose_cues
 from cuekit.cues.render import lay_out, render
 from cuekit.cues.tones import tone_set
+from cuekit.errors import DeviceError
 from cuekit.hearing.recordings import recording_of
 from cuekit.patterns.pattern_files import load_pattern
 from cuekit.patterns.schedule import Plan, make_schedule
@@ -126,18 +127,32 @@ def test_the_cue_comes_back_on_one_clock_and_its_delay_is_read_to_2_ms():
     assert passage.stamped_delay_s == pytest.approx(true_s, abs=0.05)
 
 
+def checked_card():
+    """The check of the card; a take that the busy machine broke off is said to be lost, and tried again."""
+    for left in reversed(range(TRIES)):
+        try:
+            check = check_equipment(SoundCard(), never)
+        except DeviceError:
+            if not left:
+                raise
+            continue
+        if check.delay_s is not None or not left:
+            return check
+    raise AssertionError("no try was made")
+
+
 def test_the_equipment_check_finds_the_delay_of_the_card(tmp_path):
-    for _ in range(TRIES):
-        check = check_equipment(SoundCard(), never)
-        if check.delay_s is not None:
-            break
+    check = checked_card()
     # With nothing on the way the device's own stamps are the truth, to some ms.
     assert check.beyond_buffers_s == pytest.approx(0.0, abs=0.02)
     assert check.plus_minus_s == 0.001
     assert check.problems == ()
-    program = subprocess.run(
-        [sys.executable, "-m", "cuekit", "check", "--state", str(tmp_path)], capture_output=True, text=True
-    )
+    for _ in range(TRIES):
+        program = subprocess.run(
+            [sys.executable, "-m", "cuekit", "check", "--state", str(tmp_path)], capture_output=True, text=True
+        )
+        if program.returncode != DeviceError.exit_code:
+            break
     assert program.returncode == 0, program.stderr
     assert "This will do" in program.stdout
 
