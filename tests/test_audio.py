@@ -34,7 +34,8 @@ from cuekit.records.store import Store
 from cuekit.simulation.simulate import Learner, follow, perform
 from cuekit.simulation.simulate_rooms import Room, record
 
-pytestmark = pytest.mark.audio
+# A busy machine may break a take, on this card more than on a real one: three tries, then it has failed.
+pytestmark = [pytest.mark.audio, pytest.mark.flaky(reruns=2, reruns_delay=1)]
 
 GALLOP = load_pattern("gallop")
 TRIES = 3
