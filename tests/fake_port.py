@@ -4,7 +4,7 @@ from dataclasses import dataclass, field
 
 import numpy as np
 
-from cuekit.bouts.audio_port import Ended, Passage, Slip, SlipKind
+from cuekit.bouts.audio_port import Ended, Passage, Slip, SlipKind, unwatched
 from cuekit.cues.sounds import SAMPLE_RATE_HZ
 from cuekit.errors import DeviceError
 
@@ -54,26 +54,27 @@ class FakePort:
     sounded: list[np.ndarray] = field(default_factory=list)
     opened: int = 0
 
-    def play(self, cue, stop):
-        return self._run(cue, None, stop)
+    def play(self, cue, stop, on_clock=unwatched):
+        return self._run(cue, None, stop, on_clock)
 
-    def record(self, listener, stop):
+    def record(self, listener, stop, on_clock=unwatched):
         self.opened += 1
-        return self._run((), listener, stop)
+        return self._run((), listener, stop, on_clock)
 
-    def play_and_record(self, cue, listener, stop):
+    def play_and_record(self, cue, listener, stop, on_clock=unwatched):
         self.opened += 1
-        return self._run(cue, listener, stop)
+        return self._run(cue, listener, stop, on_clock)
 
     def names(self):
         return "made loudspeaker", "made microphone"
 
-    def _run(self, cue, listener, stop):
+    def _run(self, cue, listener, stop, on_clock):
         rng, out = np.random.default_rng(0), _Stream(cue)
         on_its_way = np.zeros(round(self.lag_s * SAMPLE_RATE_HZ), np.float32)
         at, frames, slips, stepped, faults = 0, 0, [], False, self.faults
         while True:
             now_s = at / SAMPLE_RATE_HZ
+            on_clock(now_s)
             assert now_s < LONGEST_S, "nobody stopped the bout"
             if stop():
                 return self._passage(Ended.STOPPED, frames, at, slips)
@@ -110,13 +111,13 @@ class FakePort:
 class NoDevice:
     """A computer without sound."""
 
-    def play(self, cue, stop):
+    def play(self, cue, stop, on_clock=unwatched):
         raise DeviceError("the loudspeaker cannot be opened: cues can still be written to a file")
 
-    def record(self, listener, stop):
+    def record(self, listener, stop, on_clock=unwatched):
         raise DeviceError("the microphone cannot be opened: recordings can still be scored")
 
-    def play_and_record(self, cue, listener, stop):
+    def play_and_record(self, cue, listener, stop, on_clock=unwatched):
         raise DeviceError("loudspeaker and microphone cannot be opened: recordings can still be scored")
 
     def names(self):

@@ -59,7 +59,7 @@ class LongPort:
     def __init__(self, samples, seconds):
         self.samples, self.blocks = samples, seconds * 48_000 // BLOCK
 
-    def record(self, listener, stop):
+    def record(self, listener, stop, on_clock):
         for n in range(self.blocks):
             if stop():
                 break

@@ -21,6 +21,8 @@ UNDERFLOW = SimpleNamespace(input_overflow=False, output_underflow=True)
 class DrivenStream:
     """A PortAudio stream whose callback is called as a script says, before `start` returns."""
 
+    latency = (0.1, 0.2)
+
     def __init__(self, script, finished_callback, callback, **settings):
         self.script, self.callback, self.finished = script, callback, finished_callback
         self.given, self.aborted, self.count = [], False, 0
@@ -149,3 +151,13 @@ def test_without_portaudio_the_line_says_what_to_install(monkeypatch):
     monkeypatch.setattr(sys, "meta_path", [Missing(), *sys.meta_path])
     with pytest.raises(DeviceError, match="libportaudio2"):
         SoundCard().play([np.zeros(10, np.float32)], never)
+
+
+def test_the_clock_of_a_take_is_what_sounds_now_not_what_was_handed_over(drive):
+    """60 blocks are 1.28 s handed over, of which the device still holds 0.2 s; then it goes on by itself."""
+    drive([QUIET] * 60)
+    told_s = []
+    SoundCard().play_and_record([np.zeros(9000, np.float32)], lambda block: None, after(0.2), told_s.append)
+    assert told_s[0] == pytest.approx(60 * BLOCK / 48_000 - 0.2, abs=0.1)
+    assert np.all(np.diff(told_s) >= 0.0)
+    assert len(told_s) >= 10

@@ -21,6 +21,19 @@ Listener = Callable[[np.ndarray], None]
 Stop = Callable[[], bool]
 """Asked several times in 100 ms whether to stop; from then on nothing sounds any more."""
 
+OnClock = Callable[[float], None]
+"""Is told some 50 times a second where the take is, s from its first sample: what sounds at the loudspeaker
+now (the device still holds what was handed over last), or where nothing is played what was taken in."""
+
+
+def unwatched(now_s: float) -> None:
+    """An `OnClock` for nobody."""
+
+
+def never() -> bool:
+    """A `Stop` that lets it run to the end."""
+    return False
+
 
 class SlipKind(StrEnum):
     """What the device owned up to."""
@@ -80,15 +93,17 @@ class AudioPort(Protocol):
     `Passage`, and what was heard until then has reached the listener.
     """
 
-    def play(self, cue: Iterable[np.ndarray], stop: Stop) -> Passage:
+    def play(self, cue: Iterable[np.ndarray], stop: Stop, on_clock: OnClock = unwatched) -> Passage:
         """Play mono float32 blocks at 48 kHz to their end."""
         ...
 
-    def record(self, listener: Listener, stop: Stop) -> Passage:
+    def record(self, listener: Listener, stop: Stop, on_clock: OnClock = unwatched) -> Passage:
         """Record until stopped."""
         ...
 
-    def play_and_record(self, cue: Iterable[np.ndarray], listener: Listener, stop: Stop) -> Passage:
+    def play_and_record(
+        self, cue: Iterable[np.ndarray], listener: Listener, stop: Stop, on_clock: OnClock = unwatched
+    ) -> Passage:
         """Record until stopped, the cue playing from the first sample on; silence follows it."""
         ...
 
@@ -99,8 +114,3 @@ class NamedPort(AudioPort, Protocol):
     def names(self) -> tuple[str, str]:
         """Of the loudspeaker and the microphone that will be used."""
         ...
-
-
-def never() -> bool:
-    """A `Stop` that lets it run to the end."""
-    return False

@@ -13,7 +13,7 @@ from typing import Protocol
 
 import numpy as np
 
-from cuekit.bouts.audio_port import AudioPort, Ended, Passage, Stop
+from cuekit.bouts.audio_port import AudioPort, Ended, OnClock, Passage, Stop, unwatched
 from cuekit.bouts.take_file import TakeFile
 from cuekit.cues.sounds import SAMPLE_RATE_HZ
 from cuekit.hearing.events import Footfall
@@ -80,15 +80,21 @@ class LiveBout:
 
 
 def record_bout(
-    port: AudioPort, take: TakeFile, ear: StreamingEar, course: Course, on_footfall: OnFootfall, asked: Stop
+    port: AudioPort,
+    take: TakeFile,
+    ear: StreamingEar,
+    course: Course,
+    on_footfall: OnFootfall,
+    asked: Stop,
+    on_clock: OnClock = unwatched,
 ) -> LiveBout:
-    """Record a bout without a cue.
+    """Record a bout without a cue that sounds.
 
     Raises:
         DeviceError: there is no microphone.
     """
     attention = _Attention(take, ear, course, on_footfall, asked)
-    return attention.bout(port.record(attention.hear, attention.over))
+    return attention.bout(port.record(attention.hear, attention.over, on_clock))
 
 
 def cue_and_record_bout(
@@ -99,6 +105,7 @@ def cue_and_record_bout(
     course: Course,
     on_footfall: OnFootfall,
     asked: Stop,
+    on_clock: OnClock = unwatched,
 ) -> LiveBout:
     """Record a bout while the cue plays from the first sample on.
 
@@ -106,7 +113,7 @@ def cue_and_record_bout(
         DeviceError: there is no microphone or no loudspeaker.
     """
     attention = _Attention(take, ear, course, on_footfall, asked)
-    return attention.bout(port.play_and_record(cue, attention.hear, attention.over))
+    return attention.bout(port.play_and_record(cue, attention.hear, attention.over, on_clock))
 
 
 class _Attention:

@@ -11,8 +11,8 @@ from contextlib import contextmanager
 from dataclasses import dataclass, replace
 from pathlib import Path
 
-from cuekit.bouts.audio_port import AudioPort, Stop
-from cuekit.bouts.interrupts import noted_interrupt
+from cuekit.bouts.audio_port import AudioPort, OnClock, Stop, unwatched
+from cuekit.bouts.interrupts import Interrupt, noted_interrupt
 from cuekit.bouts.live import Course, LiveBout, OnFootfall, cue_and_record_bout, record_bout
 from cuekit.bouts.live_verdict import Given, Verdict, judge_alone, judge_cued
 from cuekit.bouts.take_file import TakeFile
@@ -53,6 +53,7 @@ def bout_alone(
     phrases: Phrases,
     on_footfall: OnFootfall,
     stop: Stop,
+    on_clock: OnClock = unwatched,
 ) -> Done:
     """Record and judge a bout without a cue.
 
@@ -62,7 +63,8 @@ def bout_alone(
     """
     take, ear = TakeFile(folder), LiveEar()
     with _swept(take), noted_interrupt() as interrupt:
-        bout = record_bout(port, take, ear, course, on_footfall, lambda: interrupt.asked or stop())
+        asked = _either(interrupt, stop)
+        bout = record_bout(port, take, ear, course, on_footfall, asked, on_clock)
     recording = _recorded(take, bout)
     return Done(bout, judge_alone(recording, bout, pattern, phrases), take, interrupt.asked)
 
@@ -75,6 +77,7 @@ def bout_to_cue(
     on_footfall: OnFootfall,
     stop: Stop,
     beyond_buffers_s: float | None = None,
+    on_clock: OnClock = unwatched,
 ) -> Done:
     """Play a cue, record and judge the bout to it.
 
@@ -86,15 +89,8 @@ def bout_to_cue(
     """
     take, ear, course = TakeFile(folder), LiveEar(), course_of(given)
     with _swept(take), noted_interrupt() as interrupt:
-        bout = cue_and_record_bout(
-            port,
-            render_blocks(given.track),
-            take,
-            ear,
-            course,
-            on_footfall,
-            lambda: interrupt.asked or stop(),
-        )
+        asked, cue = _either(interrupt, stop), render_blocks(given.track)
+        bout = cue_and_record_bout(port, cue, take, ear, course, on_footfall, asked, on_clock)
     recording = _recorded(take, bout)
     verdict = judge_cued(recording, bout, given, phrases, beyond_buffers_s)
     return Done(bout, verdict, take, interrupt.asked)
@@ -106,6 +102,10 @@ def course_of(given: Given) -> Course:
     lead_in_s = given.track.lead_in_s
     end_s = lead_in_s + schedule.end_s + _AFTER_CUE_S
     return Course(longest_s=end_s, listens_from_s=lead_in_s + schedule.go_s, wait_s=end_s)
+
+
+def _either(interrupt: Interrupt, stop: Stop) -> Stop:
+    return lambda: interrupt.asked or stop()
 
 
 @contextmanager

@@ -22,7 +22,7 @@ from typing import Any
 
 import numpy as np
 
-from cuekit.bouts.audio_port import Ended, Listener, Passage, Slip, SlipKind, Stop
+from cuekit.bouts.audio_port import Ended, Listener, OnClock, Passage, Slip, SlipKind, Stop, unwatched
 from cuekit.cues.sounds import SAMPLE_RATE_HZ
 from cuekit.errors import DeviceError
 from cuekit.files.quiet import quiet_libraries
@@ -55,17 +55,19 @@ class SoundCard:
     def __init__(self, loudspeaker: str | None = None, microphone: str | None = None) -> None:
         self._loudspeaker, self._microphone = loudspeaker, microphone
 
-    def play(self, cue: Iterable[np.ndarray], stop: Stop) -> Passage:
+    def play(self, cue: Iterable[np.ndarray], stop: Stop, on_clock: OnClock = unwatched) -> Passage:
         """Play to the end; see `AudioPort`."""
-        return self._run(_Exchange(cue, hears=False, ends=True), _nobody, stop)
+        return self._run(_Exchange(cue, hears=False, ends=True), _nobody, stop, on_clock)
 
-    def record(self, listener: Listener, stop: Stop) -> Passage:
+    def record(self, listener: Listener, stop: Stop, on_clock: OnClock = unwatched) -> Passage:
         """Record until stopped; see `AudioPort`."""
-        return self._run(_Exchange(None, hears=True, ends=False), listener, stop)
+        return self._run(_Exchange(None, hears=True, ends=False), listener, stop, on_clock)
 
-    def play_and_record(self, cue: Iterable[np.ndarray], listener: Listener, stop: Stop) -> Passage:
+    def play_and_record(
+        self, cue: Iterable[np.ndarray], listener: Listener, stop: Stop, on_clock: OnClock = unwatched
+    ) -> Passage:
         """Both on one clock; see `AudioPort`."""
-        return self._run(_Exchange(cue, hears=True, ends=False), listener, stop)
+        return self._run(_Exchange(cue, hears=True, ends=False), listener, stop, on_clock)
 
     def names(self) -> tuple[str, str]:
         """Names of the loudspeaker and the microphone that will be used.
@@ -79,14 +81,15 @@ class SoundCard:
             _name(sounddevice, self._microphone, "input"),
         )
 
-    def _run(self, exchange: _Exchange, listener: Listener, stop: Stop) -> Passage:
+    def _run(self, exchange: _Exchange, listener: Listener, stop: Stop, on_clock: OnClock) -> Passage:
         """Move blocks until the cue has sounded, somebody stops it or the device is lost."""
         with quiet_libraries():
             stream = self._opened(exchange)
             try:
                 exchange.fill()
                 stream.start()
-                ended = _exchanged(exchange, listener, stop)
+                exchange.held_back_s = _output_latency_s(stream) if exchange.sounds else 0.0
+                ended = _exchanged(exchange, listener, stop, on_clock)
             except _sounddevice().PortAudioError as error:
                 raise DeviceError(f"{exchange.what} cannot be started ({_short(error)}): {_MEND}") from None
             finally:
@@ -125,13 +128,14 @@ class _Exchange:
         self.sounds, self.hears = cue is not None, hears
         self.finished = threading.Event()
         self.last_block_s = time.monotonic() + FIRST_BLOCK_S - NEXT_BLOCK_S
+        self.held_back_s = 0.0
         self._ends = ends
         flush = np.zeros(round(FLUSH_S * SAMPLE_RATE_HZ), np.float32)
         self._waiting = _blocks_of(chain(cue or (), [flush]), BLOCK)
         self._out: deque[np.ndarray] = deque()
         self._in: deque[np.ndarray] = deque()
         self._all_queued = cue is None
-        self._recorded = self._played = 0
+        self._recorded = self._played = self._handed = 0
         self._slips: list[Slip] = []
         self._delays_s: deque[float] = deque(maxlen=_STAMPS)
         self._first_sample_s: float | None = None
@@ -142,6 +146,13 @@ class _Exchange:
         """The device, in words."""
         names = {(True, True): "loudspeaker and microphone", (True, False): "the loudspeaker"}
         return names.get((self.sounds, self.hears), "the microphone")
+
+    @property
+    def now_s(self) -> float:
+        """Where the take is, see `OnClock`; between two blocks it goes on with the clock of the computer."""
+        frames = self._handed if self.sounds else self._recorded
+        since_s = min(max(time.monotonic() - self.last_block_s, 0.0), NEXT_BLOCK_S) if frames else 0.0
+        return max(0.0, frames / SAMPLE_RATE_HZ + since_s - self.held_back_s)
 
     @property
     def all_played(self) -> bool:
@@ -182,6 +193,7 @@ class _Exchange:
         """PortAudio wants a block."""
         self.last_block_s = time.monotonic()
         given.fill(0.0)
+        self._handed += frames
         at = self._recorded if self.hears else self._played
         if status.output_underflow:
             self._slips.append(Slip(SlipKind.LATE_OUTPUT, at))
@@ -210,11 +222,12 @@ class _Exchange:
         )
 
 
-def _exchanged(exchange: _Exchange, listener: Listener, stop: Stop) -> Ended:
+def _exchanged(exchange: _Exchange, listener: Listener, stop: Stop, on_clock: OnClock) -> Ended:
     """Keep both queues moving until it is over."""
     while True:
         exchange.fill()
         exchange.pass_on(listener)
+        on_clock(exchange.now_s)
         if stop():
             return Ended.STOPPED
         if exchange.finished.is_set():
@@ -222,6 +235,12 @@ def _exchanged(exchange: _Exchange, listener: Listener, stop: Stop) -> Ended:
         if time.monotonic() - exchange.last_block_s > NEXT_BLOCK_S:
             return Ended.LOST
         exchange.finished.wait(_POLL_S)
+
+
+def _output_latency_s(stream: Any) -> float:
+    """From handing a sample over to its sound, as the device claims it, s."""
+    latency = stream.latency
+    return float(latency[1] if isinstance(latency, tuple) else latency)
 
 
 def _blocks_of(sound: Iterable[np.ndarray], size: int) -> Iterator[np.ndarray]:
