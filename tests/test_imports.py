@@ -26,7 +26,7 @@ hearing.landings rhythm.alignment files.atomic cues.clips patterns.figures cues.
 hearing.detection records.bout_record rhythm.measures patterns.pattern_text hearing.recordings simulation.simulate simulation.simulate_feet hearing.soundheaders patterns.timeline teaching.ladder bouts.take_file teaching.supports teaching.cautions telling.pattern_title
 rhythm.bout_changes records.bout_history hearing.live_ear hearing.room_check reports.pdf
 drawing.bout_marks telling.faults cues.glide patterns.pattern_files simulation.simulate_rooms hearing.soundfiles cues.tones cues.voice teaching.ladder_text teaching.progression records.goals records.locking records.agreement records.lessons records.store_file telling.child_view bouts.cue_arrival bouts.live rhythm.kept bouts.checked_devices bouts.practice
-telling.advice drawing.bout_chart drawing.bout_path cues.own_words teaching.ladder_files teaching.progress_text records.progress teaching.ladder_page records.goal_text bouts.cue_leak reports.report_plot telling.cue_faults records.ladder_records records.own_tempo
+telling.advice drawing.bout_chart drawing.bout_path cues.own_words teaching.ladder_files teaching.progress_text records.progress teaching.ladder_page records.goal_text bouts.cue_leak reports.report_plot telling.cue_faults records.ladder_records records.own_tempo records.eye_keys
 telling.scoring cues.words records.store reports.report_data
 drawing.bout_plot drawing.bout_text telling.contract cues.cueing records.store_check records.store_forget reports.report reports.sheets
 cues.render records.store_merge records.keeping records.export drawing.score_text

@@ -32,6 +32,7 @@ class Mode(StrEnum):
     """What makes the rhythm; each is a full result."""
 
     FEET = "feet"
+    STEP = "step"  # in place
     CLAP = "clap"
     TAP = "tap"
     PUSH = "push"
