@@ -16,6 +16,7 @@ from cuekit.records.eye_keys import (
     pressed,
     question_lines,
 )
+from cuekit.teaching.ladder_files import load_ladder
 from cuekit.telling.phrases import load_phrases
 
 EN, ES = load_phrases("en"), load_phrases("es")
@@ -42,15 +43,13 @@ def test_five_keys_say_all_that_only_the_eye_knows():
     assert state.done
     assert state.eye == EyeMark(Side.RIGHT, Seen.YES, Feet.SAME_AHEAD, Seen.YES)
     assert state.help_level is HelpLevel.V
-    assert entered_line(state, EN) == (
-        "Entered: right, it was the skill, same foot ahead, in the air, V a word."
-    )
+    assert entered_line(state, EN) == ("Entered: right, skill: yes, same foot ahead, in the air, V a word.")
 
 
 def test_the_same_five_in_spanish():
     state = after(begun(phrases=ES), "dsmsv")
     assert state.eye == EyeMark(Side.RIGHT, Seen.YES, Feet.SAME_AHEAD, Seen.YES)
-    assert entered_line(state, ES).startswith("Anotado: derecha, fue la habilidad")
+    assert entered_line(state, ES).startswith("Anotado: derecha, habilidad: sí")
 
 
 @pytest.mark.parametrize(
@@ -71,12 +70,19 @@ def test_stepping_in_place_is_done_with_the_feet_and_clapping_is_not():
     assert asked("gallop", Mode.CLAP) == asked("gallop", Mode.PUSH) == ["skill", "help"]
 
 
+def test_at_a_step_of_a_ladder_its_own_question_is_asked_for_the_skill():
+    step = load_ladder("gallop").step("step-and-close")
+    state = after(eye_keys(load_pattern(step.pattern), EN, step_eye=step.eye), "r")
+    assert question_lines(state, EN)[0] == "Did the same foot stay in front?"
+    assert pressed(state, "y").eye.skill is Seen.YES
+
+
 @pytest.mark.parametrize("leave", LEAVE_OUT)
 def test_what_is_left_out_is_not_entered_and_not_told(leave):
     state = after(begun(), [leave, "n", leave, leave, leave])
     assert state.eye == EyeMark(skill=Seen.NO)
     assert state.help_level is None
-    assert entered_line(state, EN) == "Entered: it was not the skill."
+    assert entered_line(state, EN) == "Entered: skill: no."
 
 
 def test_not_seen_is_an_answer_and_not_a_question_left_out():

@@ -112,7 +112,7 @@ class EyeKeys:
         return {question.asked: answer.value for question, answer in pairs if answer is not None}
 
 
-def eye_keys(pattern: Pattern, phrases: Phrases, mode: Mode = Mode.FEET) -> EyeKeys:
+def eye_keys(pattern: Pattern, phrases: Phrases, mode: Mode = Mode.FEET, step_eye: str = "") -> EyeKeys:
     """The questions after a bout of a pattern, none answered yet.
 
     Parameters
@@ -120,8 +120,16 @@ def eye_keys(pattern: Pattern, phrases: Phrases, mode: Mode = Mode.FEET) -> EyeK
     pattern: what was done, in the language of the phrases, as its name and side are asked in its words.
     phrases: of the language.
     mode: what made the rhythm; hands, taps and wheels are not asked about feet, side or flight.
+    step_eye: the question of the ladder's step, where the bout is of one; it is asked in place of
+        whether it was the skill, as its answer is what the step is judged by.
     """
-    return EyeKeys(tuple(_question(asked, pattern, phrases) for asked in _needed(pattern, mode)))
+    questions = (_question(asked, pattern, phrases) for asked in _needed(pattern, mode))
+    return EyeKeys(
+        tuple(
+            replace(one, words=step_eye) if step_eye and one.asked is Asked.SKILL else one
+            for one in questions
+        )
+    )
 
 
 def pressed(state: EyeKeys, key: str) -> EyeKeys:
