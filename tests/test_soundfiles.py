@@ -19,25 +19,9 @@ from cuekit.errors import AudioError
 from cuekit.hearing import soundfiles
 from cuekit.hearing.recordings import ANALYSIS_RATE_HZ, recording_of
 from cuekit.hearing.soundfiles import read_recording, spoken_duration
+from tests.made_sounds import FORMATS, as_file, feet
 
-FORMATS = [
-    ("WAV", "PCM_16"), ("WAV", "PCM_24"), ("WAV", "PCM_U8"), ("WAV", "FLOAT"), ("WAV", "DOUBLE"),
-    ("WAV", "ULAW"), ("WAVEX", "PCM_16"), ("RF64", "PCM_16"), ("W64", "PCM_16"), ("AIFF", "PCM_16"),
-    ("CAF", "PCM_16"), ("AU", "PCM_16"), ("FLAC", "PCM_16"), ("OGG", "VORBIS"), ("OGG", "OPUS"),
-    ("MP3", "MPEG_LAYER_III"),
-]  # fmt: skip
 CHUNKED = [row for row in FORMATS if row[0] in ("WAV", "WAVEX", "RF64", "W64", "AIFF", "CAF", "AU")]
-BURSTS_S = (0.5, 0.9, 1.1, 1.5)
-
-
-def feet(rate_hz, seconds=2.0, *, at_s=BURSTS_S, level=0.5):
-    """Thumps of 150 Hz dying away in 30 ms, on a faint hiss."""
-    t = np.arange(round(seconds * rate_hz)) / rate_hz
-    x = np.random.default_rng(1).normal(size=t.size) * 1e-4
-    for start in at_s:
-        since = np.maximum(t - start, 0.0)
-        x += level * np.exp(-since / 0.03) * np.sin(2 * np.pi * 150 * since) * (t >= start)
-    return x
 
 
 def peak_time_s(samples, rate_hz):
@@ -45,12 +29,6 @@ def peak_time_s(samples, rate_hz):
     k = int(np.argmax(samples))
     before, top, after = samples[k - 1 : k + 2].astype(float)
     return (k + (before - after) / 2 / (before - 2 * top + after)) / rate_hz
-
-
-def as_file(x, rate_hz, kind="WAV", subtype="PCM_16"):
-    buffer = io.BytesIO()
-    sf.write(buffer, x, rate_hz, format=kind, subtype=subtype)
-    return buffer.getvalue()
 
 
 @pytest.fixture
