@@ -18,11 +18,11 @@ HELP_LIMIT_S = 0.25
 
 # A module may import from the lines above its own only. The package itself ("") stands above them all.
 LAYERS = """
-files patterns cues hearing rhythm telling drawing teaching records reports bouts simulation
+files patterns cues hearing rhythm telling drawing teaching records reports bouts simulation screen
 errors
 bouts.audio_port hearing.ear hearing.events hearing.filekinds files.filenames patterns.pattern patterns.pattern_syntax cues.pcentre telling.phrases files.quiet shipped cues.sounds drawing.svg records.learner records.record_json records.store_schema drawing.page bouts.interrupts bouts.keys hearing.thirds hearing.phone_files
-rhythm.asynchrony rhythm.decoding rhythm.long_share records.step_choice
-hearing.landings rhythm.alignment files.atomic cues.clips patterns.figures cues.loudness patterns.pattern_fields patterns.schedule files.plain_text bouts.sound_card rhythm.cue_timing bouts.equipment
+rhythm.asynchrony rhythm.decoding rhythm.long_share records.step_choice screen.view screen.feed screen.guard screen.uploads
+hearing.landings screen.server rhythm.alignment files.atomic cues.clips patterns.figures cues.loudness patterns.pattern_fields patterns.schedule files.plain_text bouts.sound_card rhythm.cue_timing bouts.equipment
 hearing.detection records.bout_record rhythm.measures patterns.pattern_text hearing.recordings simulation.simulate simulation.simulate_feet hearing.soundheaders patterns.timeline teaching.ladder bouts.take_file teaching.supports teaching.cautions telling.pattern_title
 rhythm.bout_changes records.bout_history hearing.live_ear hearing.room_check reports.pdf
 drawing.bout_marks telling.faults cues.glide patterns.pattern_files simulation.simulate_rooms hearing.soundfiles cues.tones cues.voice teaching.ladder_text teaching.progression records.goals records.locking records.agreement records.lessons records.store_file telling.child_view bouts.cue_arrival bouts.live rhythm.kept bouts.checked_devices bouts.practice
@@ -30,8 +30,8 @@ telling.advice drawing.bout_chart drawing.bout_path cues.own_words teaching.ladd
 telling.scoring cues.words records.store reports.report_data
 drawing.bout_plot drawing.bout_text telling.contract cues.cueing records.store_check records.store_forget reports.report reports.sheets
 cues.render records.store_merge records.keeping records.export drawing.score_text
-demo cues.replay records.rescoring bouts.live_verdict records.store_waiting
-cli.options cli.replays bouts.session
+demo cues.replay cues.cue_sound records.rescoring records.standing bouts.live_verdict records.store_waiting
+cli.options cli.replays bouts.session bouts.preparing bouts.storing
 cli.cue_choice cli.record_options cli.takes bouts.live_text
 cli.live_records
 cli.demo cli.patterns cli.play cli.score cli.ladder cli.learners cli.keep cli.bouts cli.goals cli.lessons cli.records cli.report cli.next_step cli.sounds cli.sheet cli.listen cli.practice cli.room cli.check cli.child

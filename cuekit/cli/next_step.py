@@ -2,19 +2,15 @@
 
 from __future__ import annotations
 
-import json
 from pathlib import Path
 
 import click
 
 from cuekit.cli.record_options import code_argument, data_option, now, open_store
-from cuekit.errors import RecordError
-from cuekit.records.bout_history import KeptBout
-from cuekit.records.ladder_records import Climb, climb, step_of
+from cuekit.records.ladder_records import Climb
+from cuekit.records.standing import climb_of, ladder_of
 from cuekit.records.step_choice import StepChoice, StopSeen
-from cuekit.records.store import Store
 from cuekit.teaching.ladder import Ladder
-from cuekit.teaching.ladder_files import list_ladders, load_ladder
 from cuekit.teaching.progress_text import say_decision
 from cuekit.teaching.progression import Decision, decide
 from cuekit.telling.phrases import Phrases, load_phrases
@@ -49,13 +45,13 @@ def command(
     phrases = load_phrases(language)
     with open_store(folder) as store:
         learner = store.learner(code).noun
-        ladder = _ladder(store, code, name or learner.skill, folders)
+        ladder = ladder_of(store, code, name or learner.skill, folders)
         if sign is not None:
             store.add(StopSeen(code, now(), sign))
         if chosen is not None:
-            proposed = decide(_climb(store, code, ladder).events, ladder).to.key
+            proposed = decide(climb_of(store, code, ladder).events, ladder).to.key
             store.add(StepChoice(code, now(), ladder.step(chosen).key, proposed, reason))
-        found = _climb(store, code, ladder)
+        found = climb_of(store, code, ladder)
     click.echo("\n".join(_told(decide(found.events, ladder), found, ladder, phrases, learner.restrictions)))
 
 
@@ -71,33 +67,3 @@ def _told(decision: Decision, found: Climb, ladder: Ladder, phrases: Phrases, no
         lines.append(phrases.say("progress.waiting", bouts=bouts, first=found.waiting[-1]))
     place = f"{ladder.title}{side}: {to.number}/{len(ladder.steps)}  {to.key}"
     return [*lines, "", place, f"cuekit ladder {ladder.name} --step {to.number}"]
-
-
-def _ladder(store: Store, code: str, name: str, folders: tuple[Path, ...]) -> Ladder:
-    """The ladder asked for, else that of the latest bout at a step of one."""
-    names = list_ladders(folders=folders)
-    if name in names:
-        return load_ladder(name, folders=folders)
-    ladders = [load_ladder(each, folders=folders) for each in names]
-    for kept in reversed(store.bouts(code)):
-        for ladder in ladders:
-            if step_of(kept.now, ladder) is not None:
-                return ladder
-    raise RecordError(
-        f"no bout of {code} is at a step of a ladder yet: name one with --ladder ({', '.join(names)}), "
-        f"and keep bouts with --step, such as --step gallop-alone"
-    )
-
-
-def _climb(store: Store, code: str, ladder: Ladder) -> Climb:
-    bouts = store.bouts(code)
-    choices = [entry.noun for entry in store.entries(StepChoice, code)]
-    stops = [entry.noun for entry in store.entries(StopSeen, code)]
-    return climb(ladder, bouts, choices, stops, _faults(store, bouts))
-
-
-def _faults(store: Store, bouts: list[KeptBout]) -> dict[str, str]:
-    """Id of what was heard in each bout that was scored from a recording."""
-    contracts = {kept.id: store.contract(kept.id) for kept in bouts}
-    faults = {bout: json.loads(text).get("fault") for bout, text in contracts.items() if text}
-    return {bout: fault["id"] for bout, fault in faults.items() if fault}

@@ -1,0 +1,230 @@
+"""The page served on this computer only, and the browser opened on it.
+
+The server moves bytes; what an action means is the conductor's business. Its limits keep a careless or
+hostile caller from stopping the page: few connections, a head that must come soon, small bodies.
+"""
+
+from __future__ import annotations
+
+import asyncio
+import json
+import socket
+import threading
+from collections.abc import AsyncIterator, Callable
+from dataclasses import dataclass
+from importlib.resources import files
+from pathlib import Path
+from typing import Any, Protocol
+
+import uvicorn
+from starlette.applications import Starlette
+from starlette.concurrency import run_in_threadpool
+from starlette.requests import ClientDisconnect, Request
+from starlette.responses import JSONResponse, Response, StreamingResponse
+from starlette.routing import Route
+from uvicorn.protocols.http.h11_impl import H11Protocol
+
+from cuekit.errors import CuekitError
+from cuekit.screen.feed import Feed
+from cuekit.screen.guard import OPENING, PAPER_POLICY, Guard, new_secret
+from cuekit.screen.uploads import TooLargeError, spool
+from cuekit.screen.view import Value
+
+HOST = "127.0.0.1"
+HEAD_S = 5.0
+"""So long may a caller take for the head of its first request, s."""
+MOST_CONNECTIONS = 300
+MOST_BODY_BYTES = 10_000
+"""Of an action."""
+
+_TYPES = {
+    ".html": "text/html; charset=utf-8",
+    ".css": "text/css; charset=utf-8",
+    ".js": "text/javascript; charset=utf-8",
+    ".svg": "image/svg+xml",
+}
+
+
+class Conductor(Protocol):
+    """What the server needs of the lesson behind it. All but `view` may take long and block."""
+
+    feed: Feed
+
+    def view(self) -> object:
+        """What is shown now, as plain values."""
+        ...
+
+    def do(self, action: str, values: tuple[Value, ...]) -> None:
+        """Take an action; raises CuekitError where it cannot be taken."""
+        ...
+
+    def take_in(self, recording: Path) -> None:
+        """Score a recording; raises CuekitError where it cannot be."""
+        ...
+
+    def paper(self, name: str) -> str:
+        """A page to print, as HTML; raises CuekitError where there is none."""
+        ...
+
+
+@dataclass(frozen=True)
+class Served:
+    """A page that is being served.
+
+    Attributes:
+        address: what the browser is opened with; good for once.
+        port: on this computer.
+        guard: who was refused.
+        stop: ends it.
+        wait: returns when it has ended.
+    """
+
+    address: str
+    port: int
+    guard: Guard
+    stop: Callable[[], None]
+    wait: Callable[[], None]
+
+
+def serve(conductor: Conductor, folder: Path) -> Served:
+    """Serve the page on a free port of this computer, in a thread of its own.
+
+    Args:
+        conductor: the lesson.
+        folder: private, for recordings that are dropped.
+    """
+    listening = socket.socket(socket.AF_INET, socket.SOCK_STREAM)
+    listening.bind((HOST, 0))
+    port = listening.getsockname()[1]
+    secret = new_secret()
+    guard = Guard(screen_app(conductor, folder), port, secret)
+    config = uvicorn.Config(
+        guard,
+        http=_Careful,
+        ws="none",
+        lifespan="off",
+        log_config=None,
+        access_log=False,
+        server_header=False,
+        timeout_keep_alive=15,
+        timeout_graceful_shutdown=1,
+        h11_max_incomplete_event_size=16_384,
+    )
+    server = uvicorn.Server(config)
+    thread = threading.Thread(target=lambda: asyncio.run(server.serve([listening])), daemon=True)
+    thread.start()
+
+    def stop() -> None:
+        conductor.feed.close()
+        server.should_exit = True
+
+    return Served(f"http://{HOST}:{port}{OPENING}{secret}", port, guard, stop, thread.join)
+
+
+def screen_app(conductor: Conductor, folder: Path) -> Starlette:
+    """The routes; to be put behind a `Guard`."""
+
+    async def events(_: Request) -> Response:
+        async def lines() -> AsyncIterator[str]:
+            async for line in conductor.feed.read("view", await run_in_threadpool(conductor.view)):
+                yield line
+
+        return StreamingResponse(lines(), media_type="text/event-stream")
+
+    async def do(request: Request) -> Response:
+        action, values = _action(await _body(request))
+        await run_in_threadpool(conductor.do, action, values)
+        return Response(status_code=204)
+
+    async def recording(request: Request) -> Response:
+        announced = request.headers.get("content-length", "")
+        path = await spool(request.stream(), int(announced) if announced.isdecimal() else None, folder)
+        try:
+            await run_in_threadpool(conductor.take_in, path)
+        finally:
+            path.unlink(missing_ok=True)
+        return Response(status_code=204)
+
+    async def paper(request: Request) -> Response:
+        page = await run_in_threadpool(conductor.paper, request.path_params["name"])
+        return Response(page, media_type="text/html", headers={"content-security-policy": PAPER_POLICY})
+
+    routes = [
+        Route("/events", events),
+        Route("/do", do, methods=["POST"]),
+        Route("/recording", recording, methods=["POST"]),
+        Route("/paper/{name:str}", paper),
+        *(Route(path, _static(name)) for path, name in static_files().items()),
+    ]
+    refusals = {CuekitError: _refused, ClientDisconnect: _gone}
+    return Starlette(routes=routes, exception_handlers=refusals)
+
+
+def static_files() -> dict[str, str]:
+    """File by address: a fixed table, so that no address ever becomes a path."""
+    names = sorted(path.name for path in files("cuekit.screen").joinpath("static").iterdir())
+    shipped = {f"/{name}": name for name in names if Path(name).suffix in _TYPES}
+    return {"/": "index.html"} | {path: name for path, name in shipped.items() if name != "index.html"}
+
+
+def _static(name: str) -> Callable[[Request], Any]:
+    content = files("cuekit.screen").joinpath("static", name).read_bytes()
+    kind = _TYPES[Path(name).suffix]
+
+    async def answer(_: Request) -> Response:
+        return Response(content, media_type=kind)
+
+    return answer
+
+
+async def _body(request: Request) -> bytes:
+    """A small body."""
+    body = bytearray()
+    async for chunk in request.stream():
+        body += chunk
+        if len(body) > MOST_BODY_BYTES:
+            raise TooLargeError("too much was sent: reload the page")
+    return bytes(body)
+
+
+def _action(body: bytes) -> tuple[str, tuple[Value, ...]]:
+    """The action and its values, both short plain texts.
+
+    Raises:
+        CuekitError: it is no action.
+    """
+    try:
+        told = json.loads(body)
+        action, values = told["action"], told.get("values", {})
+        pairs = tuple(Value(name, value) for name, value in values.items())
+        if not isinstance(action, str) or not all(isinstance(one.value, str) for one in pairs):
+            raise TypeError("texts only")
+    except (ValueError, KeyError, TypeError, AttributeError, RecursionError):
+        raise CuekitError("that is no action of this page: reload it") from None
+    return action, pairs
+
+
+async def _refused(_: Request, error: Exception) -> Response:
+    status = 413 if isinstance(error, TooLargeError) else 422
+    return JSONResponse({"message": str(error)}, status_code=status)
+
+
+async def _gone(_: Request, __: Exception) -> Response:
+    return Response(status_code=400)
+
+
+class _Careful(H11Protocol):
+    """HTTP whose callers must say soon what they want, and are not endlessly many."""
+
+    def connection_made(self, transport: asyncio.Transport) -> None:  # type: ignore[override]
+        """A caller is there."""
+        super().connection_made(transport)
+        if len(self.connections) > MOST_CONNECTIONS:
+            transport.abort()
+            return
+        self.loop.call_later(HEAD_S, self._hang_up)
+
+    def _hang_up(self) -> None:
+        """Let a caller go that has asked for nothing yet."""
+        if self.cycle is None and not self.transport.is_closing():
+            self.transport.abort()
