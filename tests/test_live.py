@@ -11,7 +11,7 @@ from fake_port import FakePort, Faults, NoDevice
 from cuekit.bouts.audio_port import Slip, SlipKind, never
 from cuekit.bouts.live import BoutEnd, Course, record_bout
 from cuekit.bouts.live_verdict import GAP_S, Given, parted
-from cuekit.bouts.session import bout_alone, bout_to_cue
+from cuekit.bouts.session import bout_alone, bout_to_cue, bout_to_marker
 from cuekit.bouts.take_file import TakeFile
 from cuekit.cues.cueing import choose_cues
 from cuekit.cues.render import lay_out
@@ -278,3 +278,30 @@ def test_what_the_fake_heard_is_what_is_on_the_disk(tmp_path):
     assert done.take.path.exists()
     done.take.discard()
     assert list(tmp_path.iterdir()) == []
+
+
+# Story 16: the sound is off, a marker is seen; it moves by the clock of the recording.
+def test_a_bout_to_a_marker_opens_no_loudspeaker_and_counts_beats_kept_after_it_stopped(tmp_path):
+    what, clock_s = given(fade=Fade(full=4), beats=12), []
+    port = FakePort(follower(what, Learner(scatter_s=0.01), 0.15))
+    verdict = bout_to_marker(port, tmp_path, what, SAYS, no_matter, never, clock_s.append).verdict
+    assert not np.concatenate(port.sounded).any()
+    assert (verdict.kept, verdict.alone) == (8, 8)
+    assert verdict.score.measures.complete_beats >= 11
+    assert verdict.asynchrony is None, "when a marker reaches the eye is not known"
+    assert np.diff(clock_s).max() <= 0.05, "at least 20 times a second"
+
+
+def test_feet_in_the_count_in_of_a_marker_are_not_scored(tmp_path):
+    what = given()
+    early = np.concatenate([child(beats=3, start_s=0.2).samples, np.zeros(48_000, np.float32)])
+    port = FakePort(early[: round((what.track.lead_in_s + what.schedule.go_s - 0.4) * 48_000)])
+    verdict = bout_to_marker(port, tmp_path, what, SAYS, no_matter, never, lambda now_s: None).verdict
+    assert verdict.score.hearing.footfalls == ()
+
+
+def test_the_clock_of_a_bout_is_told_at_least_20_times_a_second(tmp_path):
+    what, clock_s = given(), []
+    done = bout_to_cue(FakePort(), tmp_path, what, SAYS, no_matter, never, on_clock=clock_s.append)
+    assert np.diff(clock_s).max() <= 0.05
+    assert clock_s[-1] == pytest.approx(done.take.duration_s, abs=0.05)

@@ -12,7 +12,7 @@ from hypothesis import strategies as st
 
 import cuekit.cli.practice as practice_command
 from cuekit.bouts.keys import Keyboard, wait_for_key
-from cuekit.bouts.practice import Doing, TempoWay, next_tempo_bpm, stages, tempo_after_bpm
+from cuekit.bouts.practice import Doing, TempoWay, first_set, next_tempo_bpm, stages, tempo_after_bpm
 from cuekit.cues.tones import tone_set_names
 from cuekit.errors import PatternError
 from cuekit.hearing.recordings import recording_of
@@ -108,6 +108,15 @@ def test_a_set_on_the_pattern_is_followed_by_one_small_step():
 def test_off_the_pattern_too_short_or_less_steady_it_stays(bout):
     """5.1 % is more than a quarter above the 4 % of the first set."""
     assert tempo_after_bpm(moved(**bout), 104.0, 4.0, TempoWay(100.0, 120.0, 4.0)) == 104.0
+
+
+def test_sets_end_and_the_last_of_three_is_at_the_first_tempo():
+    way, tempi = TempoWay(100.0, 120.0, 4.0), []
+    one = first_set(4, way)
+    while one is not None:
+        tempi.append(one.tempo_bpm)
+        one = one.after(moved())
+    assert tempi == pytest.approx([100.0, 104.0, 108.16, 100.0])
 
 
 def test_claps_and_taps_are_named_and_stepping_in_place_is_done_with_the_feet():

@@ -20,7 +20,7 @@ from cuekit.cues.sounds import SAMPLE_RATE_HZ
 from cuekit.hearing.detection import detect_footfalls
 from cuekit.hearing.events import Footfall, Hearing, Recording
 from cuekit.patterns.pattern import Pattern
-from cuekit.patterns.schedule import CueLevel, Schedule
+from cuekit.patterns.schedule import Cue, CueLevel, Schedule
 from cuekit.rhythm.asynchrony import Asynchrony
 from cuekit.rhythm.cue_timing import CueTimes, against_cue
 from cuekit.rhythm.kept import kept_beats
@@ -100,22 +100,40 @@ def judge_cued(
     carried_s = None if stamped_s is None or beyond_buffers_s is None else stamped_s + beyond_buffers_s
     delay_s = measured_s if measured_s is not None else carried_s
     late_s = lead_in_s + (delay_s if delay_s is not None else stamped_s or 0.0)
-    moved = _from(hearing, schedule.go_s + late_s - EARLY_S)
-    tempo_bpm = schedule.plan.tempo_bpm if schedule.plan.tempo_change_percent == 0.0 else None
-    apart = parted(moved, bout.passage.slips)
-    score = score_hearing(recording, apart, schedule.pattern, tempo_bpm=tempo_bpm, phrases=phrases)
+    score = _scored_after_go(recording, hearing, bout, given, late_s, phrases)
     known = delay_s is not None and leak.trusted and not bout.passage.slips
-    silent = [cue for cue in schedule.footfalls if cue.gain_db is None]
-    heard_cue = schedule.plan.level is not CueLevel.C0
     timing = _timing_told(hearing, score, schedule, late_s, phrases, known=known) if leak.trusted else ()
     return Verdict(
         score=score,
         leak=leak,
         asynchrony=_asynchrony(score, schedule, late_s) if known else None,
-        kept=_kept(score, schedule, silent[0].time_s + late_s) if silent and heard_cue else None,
-        alone=len({cue.beat for cue in silent}) if heard_cue else 0,
+        kept=_kept(score, schedule, late_s),
+        alone=_alone(schedule),
         notes=(*_notes(bout, leak, phrases), *timing),
     )
+
+
+def judge_seen(recording: Recording, bout: LiveBout, given: Given, phrases: Phrases) -> Verdict:
+    """Score a bout to a cue that was only seen: a marker that follows the clock of the recording.
+
+    When a marker reaches the eye is not known to some hundredths of a second, so nothing is said of
+    early or late.
+    """
+    late_s = given.track.lead_in_s
+    score = _scored_after_go(recording, detect_footfalls(recording), bout, given, late_s, phrases)
+    kept, alone = _kept(score, given.schedule, late_s), _alone(given.schedule)
+    return Verdict(score, None, None, kept, alone, _notes(bout, None, phrases))
+
+
+def _scored_after_go(
+    recording: Recording, hearing: Hearing, bout: LiveBout, given: Given, late_s: float, phrases: Phrases
+) -> Score:
+    """Scored against the pattern and tempo asked for, without the count-in, when nobody was to move."""
+    schedule = given.schedule
+    moved = _from(hearing, schedule.go_s + late_s - EARLY_S)
+    tempo_bpm = schedule.plan.tempo_bpm if schedule.plan.tempo_change_percent == 0.0 else None
+    apart = parted(moved, bout.passage.slips)
+    return score_hearing(recording, apart, schedule.pattern, tempo_bpm=tempo_bpm, phrases=phrases)
 
 
 def parted(hearing: Hearing, slips: tuple[Slip, ...]) -> Hearing:
@@ -137,7 +155,7 @@ def parted(hearing: Hearing, slips: tuple[Slip, ...]) -> Hearing:
 
 
 def _from(hearing: Hearing, start_s: float) -> Hearing:
-    """Without the count-in, when nobody was to move."""
+    """Those from a time on."""
     kept = tuple(footfall for footfall in hearing.footfalls if footfall.time_s >= start_s)
     return replace(hearing, footfalls=kept)
 
@@ -180,9 +198,24 @@ def _leads_s(score: Score, cue: CueTimes) -> list[float]:
     return [each.time_s for each, place in rows if place and place[1] == 0 and each.time_s < until_s]
 
 
-def _kept(score: Score, schedule: Schedule, silent_from_s: float) -> int:
-    """Beats kept in the bout that was under way when the sound stopped."""
-    period_s = 60.0 / schedule.plan.tempo_bpm
+def _silent(schedule: Schedule) -> list[Cue]:
+    """Footfalls asked for after the cue fell silent; none where there never was one."""
+    if schedule.plan.level is CueLevel.C0:
+        return []
+    return [cue for cue in schedule.footfalls if cue.gain_db is None]
+
+
+def _alone(schedule: Schedule) -> int:
+    """Beats asked for after the cue fell silent."""
+    return len({cue.beat for cue in _silent(schedule)})
+
+
+def _kept(score: Score, schedule: Schedule, late_s: float) -> int | None:
+    """Beats kept in the bout that was under way when the cue stopped; None where it never did."""
+    silent = _silent(schedule)
+    if not silent:
+        return None
+    silent_from_s, period_s = silent[0].time_s + late_s, 60.0 / schedule.plan.tempo_bpm
     rows = [timed_beats(score.alignment, bout) for bout in score.alignment.bouts]
     under_way = [
         row

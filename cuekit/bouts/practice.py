@@ -6,11 +6,11 @@ half-way, so that it shows what the learner keeps. Claps and taps are heard and 
 
 from __future__ import annotations
 
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from enum import StrEnum
 
 from cuekit.errors import PatternError
-from cuekit.patterns.schedule import CueLevel, Fade
+from cuekit.patterns.schedule import CueLevel, Fade, Plan
 from cuekit.records.bout_record import Mode
 from cuekit.rhythm.measures import Measures
 
@@ -56,6 +56,10 @@ class Stage:
         """What makes the rhythm; stepping in place is done with the feet too."""
         return {Doing.CLAP: Mode.CLAP, Doing.TAP: Mode.TAP}.get(self.doing, Mode.FEET)
 
+    def plan(self, tempo_bpm: float, beats: int) -> Plan:
+        """What is asked of a bout of this stage."""
+        return Plan(tempo_bpm, beats, self.level, self.fade)
+
 
 @dataclass(frozen=True)
 class TempoWay:
@@ -70,6 +74,41 @@ class TempoWay:
     first_bpm: float
     goal_bpm: float
     step_percent: float
+
+
+@dataclass(frozen=True)
+class MoveSet:
+    """One of the sets in which a learner moves; the next one follows from how it went.
+
+    Attributes:
+        number, of: which of how many, from 1.
+        way: where the tempo may go.
+        tempo_bpm: of this set, beats/min.
+        first_spread_percent: spread of the first set that had one, %.
+    """
+
+    number: int
+    of: int
+    way: TempoWay
+    tempo_bpm: float
+    first_spread_percent: float | None = None
+
+    def after(self, done: Measures) -> MoveSet | None:
+        """The next set: a step of tempo after one on the pattern, the last of three or more at the
+        first tempo again (the trade's tempo rules); None after the last."""
+        if self.number == self.of:
+            return None
+        number, first_bpm = self.number + 1, self.way.first_bpm
+        tempo_bpm = tempo_after_bpm(done, self.tempo_bpm, self.first_spread_percent, self.way)
+        if number == self.of and self.of > 2:
+            tempo_bpm = first_bpm
+        spread = self.first_spread_percent or done.spread_percent
+        return replace(self, number=number, tempo_bpm=tempo_bpm, first_spread_percent=spread)
+
+
+def first_set(of: int, way: TempoWay) -> MoveSet:
+    """The first of so many sets, at the first tempo."""
+    return MoveSet(1, of, way, way.first_bpm)
 
 
 def stages(beats: int, first: Doing = Doing.LISTEN) -> tuple[Stage, ...]:

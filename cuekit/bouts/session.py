@@ -14,7 +14,7 @@ from pathlib import Path
 from cuekit.bouts.audio_port import AudioPort, OnClock, Stop, unwatched
 from cuekit.bouts.interrupts import Interrupt, noted_interrupt
 from cuekit.bouts.live import Course, LiveBout, OnFootfall, cue_and_record_bout, record_bout
-from cuekit.bouts.live_verdict import Given, Verdict, judge_alone, judge_cued
+from cuekit.bouts.live_verdict import Given, Verdict, judge_alone, judge_cued, judge_seen
 from cuekit.bouts.take_file import TakeFile
 from cuekit.cues.render import render_blocks
 from cuekit.errors import DeviceError
@@ -94,6 +94,30 @@ def bout_to_cue(
     recording = _recorded(take, bout)
     verdict = judge_cued(recording, bout, given, phrases, beyond_buffers_s)
     return Done(bout, verdict, take, interrupt.asked)
+
+
+def bout_to_marker(
+    port: AudioPort,
+    folder: Path,
+    given: Given,
+    phrases: Phrases,
+    on_footfall: OnFootfall,
+    stop: Stop,
+    on_clock: OnClock,
+) -> Done:
+    """Record and judge a bout to a cue that is only seen; no loudspeaker is opened.
+
+    `on_clock` moves the marker: time 0 of `given.schedule` is `given.track.lead_in_s` on it.
+
+    Raises:
+        DeviceError: there is no microphone, or it gave nothing.
+        AudioError: the take cannot be written.
+    """
+    take, ear, course = TakeFile(folder), LiveEar(), course_of(given)
+    with _swept(take), noted_interrupt() as interrupt:
+        bout = record_bout(port, take, ear, course, on_footfall, _either(interrupt, stop), on_clock)
+    recording = _recorded(take, bout)
+    return Done(bout, judge_seen(recording, bout, given, phrases), take, interrupt.asked)
 
 
 def course_of(given: Given) -> Course:

@@ -18,25 +18,18 @@ from cuekit.bouts.keys import Keyboard, listening_keyboard
 from cuekit.bouts.live import Course
 from cuekit.bouts.live_text import told_live
 from cuekit.bouts.live_verdict import Given
+from cuekit.bouts.preparing import (
+    conditions_of,
+    given_of,
+    learner_to_record,
+    lesson_cautions,
+    sound_of,
+)
 from cuekit.bouts.session import Done, bout_alone, bout_to_cue
 from cuekit.bouts.sound_card import SoundCard
 from cuekit.bouts.take_file import takes_folder
-from cuekit.cli.cue_choice import (
-    USUAL_SOUND,
-    cues_of,
-    full_option,
-    loudness_option,
-    softer_option,
-    sound_option,
-)
-from cuekit.cli.live_records import (
-    capped_lufs,
-    conditions_of,
-    learner_to_record,
-    lesson_cautions,
-    store_live,
-    tones_of,
-)
+from cuekit.cli.cue_choice import full_option, loudness_option, softer_option, sound_option
+from cuekit.cli.live_records import stored
 from cuekit.cli.options import (
     Decimal,
     Whole,
@@ -47,14 +40,14 @@ from cuekit.cli.options import (
     side_option,
     tempo_option,
 )
-from cuekit.cli.record_options import Code, OneOf, data_option
+from cuekit.cli.record_options import Code, OneOf, data_option, now, open_store
 from cuekit.cli.takes import take_option, told_of_old_takes
-from cuekit.cues.render import lay_out
+from cuekit.cues.cue_sound import USUAL_TONES
 from cuekit.errors import RecordError
 from cuekit.files.filenames import shown
 from cuekit.hearing.events import Footfall
 from cuekit.patterns.pattern import Pattern, Side
-from cuekit.patterns.schedule import CueLevel, Fade, Plan, make_schedule
+from cuekit.patterns.schedule import CueLevel, Fade, Plan
 from cuekit.records.bout_record import Mode
 from cuekit.telling.contract import as_json
 from cuekit.telling.phrases import Phrases, load_phrases
@@ -116,7 +109,7 @@ class Keep:
 )
 @full_option()
 @softer_option()
-@sound_option(f"Which sounds; let the child choose. The learner's own, or {USUAL_SOUND}, where left out.")
+@sound_option(f"Which sounds; let the child choose. The learner's own, or {USUAL_TONES}, where left out.")
 @loudness_option()
 @click.option(
     "--mode",
@@ -168,16 +161,18 @@ def command(
     keep = _keep(keep_reason, delete_by)
     pattern = choose_pattern(name, side=side, share=share, language=language, folders=folders)
     phrases, takes = load_phrases(language), takes or takes_folder()
-    learner = learner_to_record(code, folder) if code is not None else None
-    given = None
+    learner, cautions, given = None, (), None
+    if code is not None:
+        with open_store(folder) as store:
+            learner = learner_to_record(store, code)
+            cautions = lesson_cautions(pattern, phrases, learner, store, now())
     if level is not None:
         own_bpm = learner.own_tempo_bpm if learner else None
         plan = Plan(
             tempo_bpm or own_bpm or pattern.tempo.default, beats, CueLevel(level.upper()), Fade(full, softer)
         )
-        loudness_lufs = capped_lufs(loudness_lufs, learner)
-        given = given_cue(pattern, plan, tones_of(sound, learner), loudness_lufs, language)
-    cautions = lesson_cautions(pattern, phrases, learner, folder) if learner is not None else ()
+        cue = sound_of(learner, tones=sound, loudness_lufs=loudness_lufs, language=language)
+        given = given_of(pattern, plan, cue)
     for line in (*told_of_old_takes(takes), *cautions):
         click.echo(line, err=True)
     with listening_keyboard() as keyboard:
@@ -190,7 +185,7 @@ def command(
     click.echo(told)
     if code is not None:
         conditions = conditions_of(pattern, given.schedule if given else None, mode)
-        click.echo(store_live(done.verdict, code, folder, conditions), err=json_wanted)
+        click.echo(stored(done.verdict, code, folder, conditions), err=json_wanted)
     if keep is None:
         done.take.discard()
     else:
@@ -216,13 +211,6 @@ def run(
         beyond_s = pair.beyond_buffers_s if pair else None
         return bout_to_cue(port, folder, given, phrases, watch, stop, beyond_s)
     return bout_alone(port, folder, pattern, Course(longest_s), phrases, watch, stop)
-
-
-def given_cue(pattern: Pattern, plan: Plan, sound: str, loudness_lufs: float, language: str) -> Given:
-    """The cue of a bout, laid out."""
-    schedule = make_schedule(pattern, plan)
-    chosen = cues_of(schedule, sound, False, None, language)
-    return Given(schedule, lay_out(schedule, chosen, loudness_lufs=loudness_lufs))
 
 
 def await_start(start: Start, keyboard: Keyboard, phrases: Phrases, *, err: bool = False) -> None:

@@ -9,14 +9,7 @@ import click
 
 from cuekit.bouts.audio_port import AudioPort, Ended, never
 from cuekit.bouts.sound_card import SoundCard
-from cuekit.cli.cue_choice import (
-    USUAL_SOUND,
-    cues_of,
-    full_option,
-    loudness_option,
-    softer_option,
-    sound_option,
-)
+from cuekit.cli.cue_choice import full_option, loudness_option, softer_option, sound_option
 from cuekit.cli.options import (
     Decimal,
     Whole,
@@ -27,6 +20,7 @@ from cuekit.cli.options import (
     side_option,
     tempo_option,
 )
+from cuekit.cues.cue_sound import USUAL_TONES, CueSound, chosen_cues
 from cuekit.cues.cueing import ChosenCues
 from cuekit.cues.render import CueTrack, lay_out, render_blocks, write_cues
 from cuekit.errors import DeviceError
@@ -68,7 +62,7 @@ USUAL_BEATS = 16
     "--count-in", type=Whole(0, 16, "beats"), metavar="N",
     help="Beats counted first; the pattern's own.",
 )
-@sound_option(f"Which sounds; let the child choose. {USUAL_SOUND} where left out.")
+@sound_option(f"Which sounds; let the child choose. {USUAL_TONES} where left out.")
 @click.option(
     "--glide", is_flag=True,
     help="One gliding sound from landing to landing instead of single ones.",
@@ -115,7 +109,8 @@ def command(
     count = beats or (USUAL_BEATS if seconds is None else beats_for_seconds(pattern, tempo, seconds))
     plan = Plan(tempo, count, CueLevel(level.upper()), Fade(full, softer), change_percent, count_in)
     schedule = make_schedule(pattern, plan)
-    chosen = cues_of(schedule, sound or USUAL_SOUND, glide, voice_folder, language)
+    cue = CueSound(sound or USUAL_TONES, loudness_lufs, language, glide, voice_folder)
+    chosen = chosen_cues(schedule, cue)
     track = lay_out(schedule, chosen, loudness_lufs=loudness_lufs)
     click.echo(_told(pattern, plan, chosen))
     if out_path is not None:

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from contextlib import suppress
-from dataclasses import dataclass, replace
+from dataclasses import dataclass
 from fractions import Fraction
 from pathlib import Path
 
@@ -11,35 +11,30 @@ import click
 
 from cuekit.bouts.audio_port import AudioPort, Ended
 from cuekit.bouts.keys import Keyboard, listening_keyboard, wait_for_key
-from cuekit.bouts.live import Course
 from cuekit.bouts.live_text import told_live
-from cuekit.bouts.live_verdict import Given
 from cuekit.bouts.practice import (
     LARGEST_STEP_PERCENT,
     SMALLEST_STEP_PERCENT,
     Doing,
     Stage,
     TempoWay,
+    first_set,
     stages,
-    tempo_after_bpm,
+)
+from cuekit.bouts.preparing import (
+    FREE_COURSE,
+    conditions_of,
+    given_of,
+    learner_to_record,
+    lesson_cautions,
+    sound_of,
 )
 from cuekit.bouts.session import Done, bout_alone, bout_to_cue
 from cuekit.bouts.sound_card import SoundCard
+from cuekit.bouts.storing import keep_own_tempo
 from cuekit.bouts.take_file import takes_folder
-from cuekit.cli.cue_choice import (
-    USUAL_SOUND,
-    cues_of,
-    loudness_option,
-    sound_option,
-)
-from cuekit.cli.live_records import (
-    capped_lufs,
-    conditions_of,
-    learner_to_record,
-    lesson_cautions,
-    store_live,
-    tones_of,
-)
+from cuekit.cli.cue_choice import loudness_option, sound_option
+from cuekit.cli.live_records import stored
 from cuekit.cli.options import (
     TEMPO_BPM,
     Decimal,
@@ -51,19 +46,18 @@ from cuekit.cli.options import (
     side_option,
     tempo_option,
 )
-from cuekit.cli.record_options import Code, data_option, open_store
+from cuekit.cli.record_options import Code, data_option, now, open_store
 from cuekit.cli.takes import take_option, told_of_old_takes
-from cuekit.cues.render import lay_out, render_blocks
+from cuekit.cues.cue_sound import USUAL_TONES, CueSound
+from cuekit.cues.render import render_blocks
 from cuekit.errors import DeviceError
 from cuekit.hearing.events import Footfall
 from cuekit.patterns.pattern import Pattern, Side
-from cuekit.patterns.schedule import Plan, make_schedule
 from cuekit.records.bout_record import Conditions, Mode
 from cuekit.records.learner import Learner
 from cuekit.records.own_tempo import BOUTS, OwnTempo, own_tempo
 from cuekit.telling.phrases import Phrases, load_phrases
 
-_FREE_LONGEST_S = 30.0
 _LEAVE = "q"
 
 
@@ -90,15 +84,6 @@ class Room:
 
 
 @dataclass(frozen=True)
-class Sound:
-    """How a cue sounds: the tone set, the loudness (LUFS), the language of its words."""
-
-    tones: str
-    loudness_lufs: float
-    language: str
-
-
-@dataclass(frozen=True)
 class Lesson:
     """What is practised: the pattern, beats of a bout, stages, how often it is moved, the tempo, the cue."""
 
@@ -107,7 +92,7 @@ class Lesson:
     stages: tuple[Stage, ...]
     sets: int
     way: TempoWay
-    sound: Sound
+    sound: CueSound
 
 
 class LeftError(Exception):
@@ -134,7 +119,7 @@ class LeftError(Exception):
     default=Doing.LISTEN.value,
     help="Begin there.",
 )
-@sound_option(f"Which sounds; let the child choose. The learner's own, or {USUAL_SOUND}, where left out.")
+@sound_option(f"Which sounds; let the child choose. The learner's own, or {USUAL_TONES}, where left out.")
 @loudness_option()
 @take_option()
 @click.option(
@@ -187,10 +172,14 @@ def command(
     """
     pattern = choose_pattern(name, side=side, share=share, language=language, folders=folders)
     phrases, takes = load_phrases(language), takes or takes_folder()
-    learner = learner_to_record(code, folder) if code is not None else None
-    for line in (*told_of_old_takes(takes), *lesson_cautions(pattern, phrases, learner, folder)):
+    learner, cautions = None, lesson_cautions(pattern, phrases, None, None, now())
+    if code is not None:
+        with open_store(folder) as store:
+            learner = learner_to_record(store, code)
+            cautions = lesson_cautions(pattern, phrases, learner, store, now())
+    for line in (*told_of_old_takes(takes), *cautions):
         click.echo(line)
-    cue = Sound(tones_of(sound, learner), capped_lufs(loudness_lufs, learner), language)
+    cue = sound_of(learner, tones=sound, loudness_lufs=loudness_lufs, language=language)
     with listening_keyboard() as keyboard, suppress(LeftError):
         room = Room(SoundCard(), takes, keyboard, phrases, learner, folder)
         first_bpm = tempo_bpm or own_bpm(pattern, room) or pattern.tempo.default
@@ -212,14 +201,17 @@ def own_bpm(pattern: Pattern, room: Room) -> float | None:
     while found is None and number < BOUTS:
         number += 1
         await_key(room, "\n" + phrases.say("practice.own", number=number, of=BOUTS))
-        done = bout_alone(room.port, room.takes, pattern, Course(_FREE_LONGEST_S), phrases, _show, room.stop)
+        done = bout_alone(room.port, room.takes, pattern, FREE_COURSE, phrases, _show, room.stop)
         tell_and_store(done, conditions_of(pattern, None, Mode.FEET), room)
         rest(done, room)
         found = _own_in_records(pattern, learner.code, room.folder)
     if found is None:
         click.echo(phrases.say("practice.own_not_found"))
         return None
-    _keep_own(found, learner.code, room)
+    with open_store(room.folder) as store:
+        keep_own_tempo(store, found, learner.code)
+    key = "practice.own_found" if found.settled else "practice.own_unsettled"
+    click.echo(phrases.say(key, bpm=found.bpm, code=learner.code))
     return found.bpm
 
 
@@ -235,21 +227,18 @@ def run_lesson(lesson: Lesson, room: Room) -> None:
 
 
 def run_sets(stage: Stage, lesson: Lesson, room: Room) -> None:
-    """Move, rest, and again: a step of tempo after a set on the pattern, the last of three or more sets
-    at the first tempo again (the trade's tempo rules)."""
-    now_bpm, first_spread_percent = lesson.way.first_bpm, None
-    for number in range(1, lesson.sets + 1):
-        last = number == lesson.sets
-        now_bpm = lesson.way.first_bpm if last and lesson.sets > 2 else now_bpm
-        if lesson.sets > 1:
-            click.echo("\n" + room.phrases.say("practice.set", number=number, of=lesson.sets, bpm=now_bpm))
-        done = run_stage(stage, lesson, now_bpm, room)
-        if done is None or last:
+    """Move, rest, and again, the tempo of each set by how the one before went. Raises as `run_stage`."""
+    one = first_set(lesson.sets, lesson.way)
+    while True:
+        if one.of > 1:
+            said = room.phrases.say("practice.set", number=one.number, of=one.of, bpm=one.tempo_bpm)
+            click.echo(f"\n{said}")
+        done = run_stage(stage, lesson, one.tempo_bpm, room)
+        later = one.after(done.verdict.score.measures) if done is not None else None
+        if later is None:
             return
         rest(done, room)
-        measures = done.verdict.score.measures
-        now_bpm = tempo_after_bpm(measures, now_bpm, first_spread_percent, lesson.way)
-        first_spread_percent = first_spread_percent or measures.spread_percent
+        one = later
 
 
 def run_stage(stage: Stage, lesson: Lesson, tempo_bpm: float, room: Room) -> Done | None:
@@ -260,7 +249,8 @@ def run_stage(stage: Stage, lesson: Lesson, tempo_bpm: float, room: Room) -> Don
         DeviceError: a device is missing or was lost.
         KeyboardInterrupt: Ctrl-C; what was heard has been told.
     """
-    given = _given(stage, lesson, tempo_bpm)  # refused before anything sounds
+    plan = stage.plan(tempo_bpm, lesson.beats)
+    given = given_of(lesson.pattern, plan, lesson.sound)  # refused before anything sounds
     await_key(room, f"\n{room.phrases.say(f'practice.{stage.doing.value}')}")
     if not stage.heard:
         passage = room.port.play(render_blocks(given.track), room.stop)
@@ -282,7 +272,7 @@ def tell_and_store(done: Done, conditions: Conditions, room: Room, note: str = "
     """
     click.echo("\n" + "\n".join(told_live(done, room.phrases, conditions.mode)))
     if room.learner is not None:
-        click.echo(store_live(done.verdict, room.learner.code, room.folder, conditions, note))
+        click.echo(stored(done.verdict, room.learner.code, room.folder, conditions, note))
     done.take.discard()
     if done.interrupted:
         raise KeyboardInterrupt
@@ -317,20 +307,6 @@ def _or_leave(key: str) -> None:
 def _own_in_records(pattern: Pattern, code: str, folder: Path | None) -> OwnTempo | None:
     with open_store(folder) as store:
         return own_tempo(store.bouts(code), pattern.name)
-
-
-def _keep_own(found: OwnTempo, code: str, room: Room) -> None:
-    """Into the learner's settings as they are now, and told."""
-    with open_store(room.folder) as store:
-        store.add(replace(store.learner(code).noun, own_tempo_bpm=round(found.bpm, 1)))
-    key = "practice.own_found" if found.settled else "practice.own_unsettled"
-    click.echo(room.phrases.say(key, bpm=found.bpm, code=code))
-
-
-def _given(stage: Stage, lesson: Lesson, tempo_bpm: float) -> Given:
-    schedule = make_schedule(lesson.pattern, Plan(tempo_bpm, lesson.beats, stage.level, stage.fade))
-    chosen = cues_of(schedule, lesson.sound.tones, False, None, lesson.sound.language)
-    return Given(schedule, lay_out(schedule, chosen, loudness_lufs=lesson.sound.loudness_lufs))
 
 
 def _show(footfall: Footfall) -> None:

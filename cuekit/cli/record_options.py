@@ -4,7 +4,6 @@ from __future__ import annotations
 
 import re
 from collections.abc import Callable
-from contextlib import suppress
 from datetime import date, datetime, time
 from enum import StrEnum
 from pathlib import Path
@@ -19,9 +18,7 @@ from cuekit.patterns.pattern_syntax import shown_value
 from cuekit.patterns.schedule import CueLevel
 from cuekit.records.bout_record import CueKind, EyeMark, Feet, HelpLevel, Mode, Seen
 from cuekit.records.learner import parse_code
-from cuekit.records.store import Store
-from cuekit.records.store_file import RecordsBusyError, default_folder
-from cuekit.records.store_waiting import take_in_waiting
+from cuekit.records.store_waiting import open_store as open_store
 
 COUNT = Whole(0, 9999)
 MINUTES = Whole(0, 24 * 60, "minutes")
@@ -146,14 +143,6 @@ def learner_option() -> Decorator:
 def reason_option() -> Decorator:
     """--reason, as `reason`."""
     return click.option("--reason", required=True, metavar="TEXT", help="Why, in a few words; it is kept.")
-
-
-def open_store(folder: Path | None) -> Store:
-    """The records of a folder, or of the usual place, with what waited beside them taken in."""
-    store = Store(folder or default_folder())
-    with suppress(RecordsBusyError):  # then it waits on
-        take_in_waiting(store)
-    return store
 
 
 _CONDITIONS = (

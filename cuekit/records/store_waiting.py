@@ -8,6 +8,7 @@ from __future__ import annotations
 
 import json
 import secrets
+from contextlib import suppress
 from datetime import datetime
 from pathlib import Path
 
@@ -17,7 +18,7 @@ from cuekit.files.filenames import shown
 from cuekit.records.bout_record import BoutRecord
 from cuekit.records.record_json import from_text, to_text
 from cuekit.records.store import Store
-from cuekit.records.store_file import refusing, transaction
+from cuekit.records.store_file import RecordsBusyError, default_folder, refusing, transaction
 from cuekit.records.store_merge import take_in
 
 FOLDER = "waiting"
@@ -53,6 +54,18 @@ def take_in_waiting(store: Store) -> int:
         with refusing(path):
             path.unlink()
     return len(files)
+
+
+def open_store(folder: Path | None = None) -> Store:
+    """The records of a folder, or of the usual place, with what waited beside them taken in.
+
+    Raises:
+        RecordError: they cannot be opened.
+    """
+    store = Store(folder or default_folder())
+    with suppress(RecordsBusyError):  # then it waits on
+        take_in_waiting(store)
+    return store
 
 
 def _read(path: Path) -> tuple[tuple, list[tuple[str, str]]]:

@@ -1,0 +1,55 @@
+"""After a live bout: into the records, as numbers only, and the learner's own tempo with them."""
+
+from __future__ import annotations
+
+from dataclasses import replace
+from datetime import datetime, timedelta
+
+from cuekit.bouts.live_verdict import Verdict
+from cuekit.records.bout_record import BoutRecord, Conditions
+from cuekit.records.keeping import RULES, heard_bouts
+from cuekit.records.own_tempo import OwnTempo
+from cuekit.records.store import Store
+
+
+def store_live(
+    store: Store, verdict: Verdict, code: str, conditions: Conditions, ended: datetime, note: str = ""
+) -> tuple[int, ...]:
+    """Store what was heard; each part by itself where sound was lost in between.
+
+    Parameters
+    ----------
+    store, code : where, and whose
+    verdict, conditions : what was heard, and under which conditions
+    ended : when the recording was over
+    note : of the teacher or the program
+
+    Returns
+    -------
+    The number of each bout stored.
+
+    Raises
+    ------
+    RecordError
+        It cannot be stored.
+    """
+    score = verdict.score
+    parts = heard_bouts(score)
+    began = ended - timedelta(seconds=score.recording.duration_s)
+    numbers = []
+    for one in parts:
+        kept = verdict.kept if len(parts) == 1 else None
+        heard = one.numbers if kept is None else replace(one.numbers, kept_beats=kept)
+        moment = began + timedelta(seconds=one.start_s)
+        bout = BoutRecord(code, moment, conditions, heard, note=note, rules=RULES)
+        numbers.append(store.add(bout, contract=one.contract).number)
+    return tuple(numbers)
+
+
+def keep_own_tempo(store: Store, found: OwnTempo, code: str) -> None:
+    """Into the learner's settings as they are now.
+
+    Raises:
+        RecordError: it cannot be stored.
+    """
+    store.add(replace(store.learner(code).noun, own_tempo_bpm=round(found.bpm, 1)))
