@@ -8,6 +8,7 @@ from pathlib import Path
 
 import click
 
+from cuekit.bouts.replaying import replay_of
 from cuekit.cli.options import (
     Decimal,
     choose_pattern,
@@ -17,7 +18,7 @@ from cuekit.cli.options import (
     side_option,
     tempo_option,
 )
-from cuekit.cli.replays import write_replay
+from cuekit.cues.render import write_cues
 from cuekit.drawing.bout_plot import draw_bout
 from cuekit.drawing.score_text import score_lines
 from cuekit.errors import AudioError
@@ -88,7 +89,7 @@ def command(
     if plot_path is not None:
         write_text(plot_path, draw_bout(score))
     if replay_path is not None:
-        write_replay(replay_path, score, tempo_bpm)
+        write_cues(replay_path, replay_of(score, tempo_bpm))
 
 
 def _takes_unicode() -> bool:

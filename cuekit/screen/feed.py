@@ -10,6 +10,7 @@ import asyncio
 import json
 import threading
 from collections.abc import AsyncIterator
+from contextlib import suppress
 from dataclasses import dataclass, field
 
 MOST_WAITING = 400
@@ -80,10 +81,8 @@ class Feed:
 
     @staticmethod
     def _put(reader: _Reader, line: str | None) -> None:
-        try:
+        with suppress(RuntimeError):  # its loop is closed: the program is going down
             reader.loop.call_soon_threadsafe(reader.put, line)
-        except RuntimeError:  # its loop is closed: the program is going down
-            pass
 
 
 async def _next(reader: _Reader) -> str | None:

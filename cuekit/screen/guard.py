@@ -161,7 +161,9 @@ def _with_headers(send: Send) -> Send:
     return sending
 
 
-async def _answer(send: Send, status: int, words: str, headers: list[tuple[bytes, bytes]] | None = None) -> None:
+async def _answer(
+    send: Send, status: int, words: str, headers: list[tuple[bytes, bytes]] | None = None
+) -> None:
     body = words.encode("utf-8")
     told = [(b"content-type", b"text/plain; charset=utf-8"), (b"content-length", str(len(body)).encode())]
     told += [*(headers or []), *HEADERS, (b"content-security-policy", POLICY.encode("ascii"))]

@@ -2,9 +2,7 @@
 
 from __future__ import annotations
 
-from pathlib import Path
-
-from cuekit.cues.render import write_cues
+from cuekit.cues.render import CueTrack
 from cuekit.cues.replay import Landing, landings_of, own_tempo_bpm, replay_track
 from cuekit.cues.tones import tone_set, tone_set_names
 from cuekit.errors import AudioError
@@ -16,11 +14,19 @@ MOST_BEATS = 16
 """Beats replayed of each: what a child can keep in the ear."""
 
 
-def write_replay(path: Path, score: Score, tempo_bpm: float | None) -> None:
-    """Write the first bout long enough as WAV or FLAC, and the target after it.
+def replay_of(score: Score, tempo_bpm: float | None = None, tones: str = "") -> CueTrack:
+    """The longest bout of a score, and the target after it.
 
-    Raises:
-        AudioError: no bout has two beats, or the file cannot be written.
+    Parameters
+    ----------
+    score : of a recording
+    tempo_bpm : of the target, beats/min; None for the learner's own
+    tones : name of the tone set; empty for the usual one
+
+    Raises
+    ------
+    AudioError
+        No bout has two beats.
     """
     bouts = [bout for bout in score.alignment.bouts if len(bout.beats) >= 2]
     if not bouts:
@@ -29,7 +35,7 @@ def write_replay(path: Path, score: Score, tempo_bpm: float | None) -> None:
     learner = _learner(score, bout)
     tempo = own_tempo_bpm(learner) if tempo_bpm is None else tempo_bpm
     target = landings_of(score.alignment.pattern, min(len(bout.beats), MOST_BEATS), tempo)
-    write_cues(path, replay_track(learner, target, tone_set(tone_set_names()[0])))
+    return replay_track(learner, target, tone_set(tones or tone_set_names()[0]))
 
 
 def _learner(score: Score, bout: Bout) -> tuple[Landing, ...]:
