@@ -1,8 +1,10 @@
 """The records file: stored at once, kept through kills and full disks, refused when it is not ours."""
 
+import io
 import json
 import os
 import random
+import re
 import shutil
 import signal
 import sqlite3
@@ -14,6 +16,8 @@ from datetime import UTC, datetime, timedelta
 from pathlib import Path
 
 import pytest
+from hypothesis import given
+from hypothesis import strategies as st
 
 import cuekit
 from cuekit.errors import RecordError
@@ -26,7 +30,7 @@ from cuekit.records.lessons import Lesson
 from cuekit.records.store import ExportNote, Store
 from cuekit.records.store_check import check, restore, try_backup
 from cuekit.records.store_file import back_up, backups_in, records_path
-from cuekit.records.store_forget import forget, search
+from cuekit.records.store_forget import _traces, forget, search
 from cuekit.records.store_merge import merge
 from cuekit.records.store_schema import MIGRATIONS
 
@@ -269,6 +273,16 @@ def test_forgetting_leaves_no_byte_of_the_code(tmp_path):
 def test_the_search_finds_what_is_there(tmp_path):
     (tmp_path / "left.txt").write_bytes(b"\0k-07\0 K-071 K-07")
     assert search(tmp_path, "K-07", ["K-071"]) == (1, {"left.txt": 2})
+
+
+@given(
+    st.lists(st.sampled_from([b"k-07", b"K-07", b"K-071", b"xK-07", b"AK-07", b".", b"0" * 70]), max_size=12),
+    st.integers(130, 200),
+)
+def test_the_search_counts_the_same_however_the_file_is_cut(parts, piece_bytes):
+    text = b"".join(parts)
+    plain = re.sub(b"ak-07|k-071", b"", text.lower()).count(b"k-07")
+    assert _traces(io.BytesIO(text), b"k-07", [b"ak-07", b"k-071"], piece_bytes) == plain
 
 
 def test_two_laptops_are_merged_without_doubles(tmp_path):

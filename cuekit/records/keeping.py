@@ -91,7 +91,7 @@ def _contract(score: Score) -> dict[str, Any]:
 
 
 def _as_text(contract: dict[str, Any]) -> str:
-    return json.dumps(contract, allow_nan=False, ensure_ascii=False)
+    return json.dumps(contract, allow_nan=False, ensure_ascii=False, separators=(",", ":"))
 
 
 def _rounded(value: float | None, digits: int) -> float | None:

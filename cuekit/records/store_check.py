@@ -40,13 +40,13 @@ class Report:
 
 
 def check(store: Store, now: datetime) -> Report:
-    """Check the open file, and bring a fresh backup of it back on trial.
+    """Check the pages of the open file, and bring a fresh backup of it back on trial, where each row is read.
 
     Raises:
         RecordError: it cannot be read at all.
     """
     with refusing(store.path):
-        problems = list(problems_of(store.connection))
+        problems = list(_page_problems(store.connection))
         entries = count(store.connection)
         fresh = back_up(store.connection, store.folder, now, "trial")
         try:
@@ -79,15 +79,20 @@ def newest_stored(store: Store) -> datetime | None:
 
 def problems_of(connection: sqlite3.Connection) -> tuple[str, ...]:
     """What is wrong with a file: its pages, its links, and rows that are no nouns of ours."""
-    found = [row[0] for row in connection.execute("PRAGMA integrity_check(5)") if row[0] != "ok"]
-    broken = connection.execute("PRAGMA foreign_key_check").fetchall()
-    found += [f"{len(broken)} links between rows are broken"] if broken else []
+    found = list(_page_problems(connection))
     for number, kind, text in connection.execute("SELECT number, kind, record FROM entries"):
         try:
             from_text(KINDS[kind], text)
         except (RecordError, KeyError):
             found.append(f"entry {number} cannot be read")
     return tuple(found[:20])
+
+
+def _page_problems(connection: sqlite3.Connection) -> tuple[str, ...]:
+    """What is wrong with the pages and the links of a file, whatever its rows say."""
+    found = [row[0] for row in connection.execute("PRAGMA integrity_check(5)") if row[0] != "ok"]
+    broken = connection.execute("PRAGMA foreign_key_check").fetchall()
+    return (*found, f"{len(broken)} links between rows are broken") if broken else tuple(found)
 
 
 def count(connection: sqlite3.Connection) -> int:

@@ -7,12 +7,15 @@ searched for the code.
 
 from __future__ import annotations
 
+import io
+import os
 import re
 import sqlite3
-from collections.abc import Iterable
+from collections.abc import Iterable, Sequence
 from contextlib import closing
 from dataclasses import dataclass
 from pathlib import Path
+from typing import BinaryIO
 
 from cuekit.errors import RecordError
 from cuekit.records.store import ExportNote, Store
@@ -20,6 +23,7 @@ from cuekit.records.store_file import backups_in, check_header, refusing, transa
 
 FORGOTTEN = "(forgotten)"
 """Stands where another learner's note mentioned the code."""
+_OVERLAP_BYTES = 64  # more than the longest code
 
 
 @dataclass(frozen=True)
@@ -56,7 +60,7 @@ def forget(store: Store, code: str) -> Receipt:
     exports = tuple(entry.noun.file for entry in store.entries(ExportNote, code))
     with refusing(store.path):
         others = [row[0] for row in store.connection.execute("SELECT DISTINCT code FROM entries")]
-        if not search(store.folder, code, others)[1]:
+        if code not in others and not search(store.folder, code, others)[1]:
             raise RecordError(f"nothing is kept on {code}: cuekit learner list shows the codes")
         entries, notes = _take_out(store.connection, code)
         backups = 0
@@ -77,18 +81,43 @@ def search(folder: Path, code: str, others: Iterable[str] = ()) -> tuple[int, di
     Both capital and small letters are searched. A longer code that is still kept and contains this one
     ("K-071" for "K-07") is no trace of it.
     """
-    longer = [other for other in others if code in other and other != code]
-    pattern = re.compile(
-        "|".join(map(re.escape, [*sorted(longer, key=len, reverse=True), code])), re.IGNORECASE
-    )
+    wanted = code.lower().encode()
+    longer = [other.lower().encode() for other in others if code in other and other != code]
     files = [path for path in folder.rglob("*") if path.is_file()]
     found: dict[str, int] = {}
     for path in files:
-        texts = (path.read_bytes().decode("latin-1"), path.name)
-        traces = sum(match.group().upper() == code for text in texts for match in pattern.finditer(text))
+        traces = _traces(io.BytesIO(os.fsencode(path.name)), wanted, longer)
+        with path.open("rb") as file:
+            traces += _traces(file, wanted, longer)
         if traces:
             found[str(path.relative_to(folder))] = traces
     return len(files), found
+
+
+def _traces(file: BinaryIO, code: bytes, longer: Sequence[bytes], piece_bytes: int = 8 * 2**20) -> int:
+    """How often a file holds a small-lettered code in any case, not counting where a longer one stands.
+
+    Read in pieces, each with the end of the one before, as a file may be larger than the memory.
+    """
+    traces, text, done = 0, b"", False
+    while not done:
+        piece = file.read(piece_bytes)
+        done = len(piece) < piece_bytes
+        counted = max(len(text) - _OVERLAP_BYTES, 0)  # what begins before it was counted with its piece
+        text += piece.lower()
+        last = len(text) if done else len(text) - _OVERLAP_BYTES
+        at = text.find(code, counted)
+        while -1 < at < last:
+            traces += not any(_covered(text, at, code, other) for other in longer)
+            at = text.find(code, at + 1)
+        text = text[-2 * _OVERLAP_BYTES :]
+    return traces
+
+
+def _covered(text: bytes, at: int, code: bytes, longer: bytes) -> bool:
+    """Whether a longer code stands round the code at that place."""
+    first = max(at + len(code) - len(longer), 0)
+    return longer in text[first : at + len(longer)]
 
 
 def _take_out(connection: sqlite3.Connection, code: str) -> tuple[int, int]:
