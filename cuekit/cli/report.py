@@ -12,13 +12,11 @@ from cuekit.cli.options import folders_option
 from cuekit.cli.record_options import BOUT, Day, OneOf, code_argument, data_option, now, open_store
 from cuekit.errors import RecordError
 from cuekit.patterns.pattern_files import load_pattern
-from cuekit.records.agreement import Observation, agreements
-from cuekit.records.goals import Goal
-from cuekit.records.lessons import Lesson
-from cuekit.records.store import Entry, ExportNote, Store
+from cuekit.records.store import ExportNote
+from cuekit.reports.gathering import gathered, goal_of
 from cuekit.reports.pdf import Paper, check_ending, write_page
 from cuekit.reports.report import family_page, team_page
-from cuekit.reports.report_data import Period, ReportData, report_data
+from cuekit.reports.report_data import Period
 from cuekit.telling.phrases import load_phrases
 
 
@@ -63,40 +61,13 @@ def command(
     check_ending(path)
     phrases = load_phrases(language, "report")
     with open_store(folder) as store:
-        goal = _goal(store, code, number).noun
+        goal = goal_of(store, code, number).noun
         period = Period(first or goal.since, last or now().date())
         if period.first > period.last:
             raise RecordError(f"the page would begin on {period.first}, after its end on {period.last}")
         page = PAGES[audience](
-            _gathered(store, goal, period), load_pattern(goal.pattern, folders=folders), phrases, now().date()
+            gathered(store, goal, period), load_pattern(goal.pattern, folders=folders), phrases, now().date()
         )
         told = write_page(path, page, paper)
         store.add(ExportNote(code, now(), str(path.absolute()), audience.value))
     click.echo(told)
-
-
-def _gathered(store: Store, goal: Goal, period: Period) -> ReportData:
-    bouts = store.bouts(goal.learner)
-    seen = [entry.noun for entry in store.entries(Observation, goal.learner)]
-    lessons = [entry.noun for entry in store.entries(Lesson, goal.learner)]
-    inside = [lesson for lesson in lessons if period.holds(lesson.start.date())]
-    return report_data(
-        goal,
-        bouts,
-        period,
-        agreements=agreements(seen, bouts),
-        minutes=sum(lesson.minutes or 0 for lesson in inside),
-        owed=sum(lesson.owed_min for lesson in inside),
-    )
-
-
-def _goal(store: Store, code: str, number: int | None) -> Entry[Goal]:
-    store.learner(code)
-    found = [entry for entry in store.entries(Goal, code) if number in (None, entry.number)]
-    chosen = [entry for entry in found if number is not None or not entry.noun.closed]
-    if not chosen:
-        which = "open goal" if number is None else f"goal {number}"
-        raise RecordError(
-            f"{code} has no {which}: cuekit goal list {code} shows them, cuekit goal add sets one"
-        )
-    return chosen[-1]

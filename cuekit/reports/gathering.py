@@ -1,0 +1,43 @@
+"""A report's numbers gathered from the records."""
+
+from __future__ import annotations
+
+from cuekit.errors import RecordError
+from cuekit.records.agreement import Observation, agreements
+from cuekit.records.goals import Goal
+from cuekit.records.lessons import Lesson
+from cuekit.records.store import Entry, Store
+from cuekit.reports.report_data import Period, ReportData, report_data
+
+
+def gathered(store: Store, goal: Goal, period: Period) -> ReportData:
+    """All that a page on a goal shows of one period."""
+    bouts = store.bouts(goal.learner)
+    seen = [entry.noun for entry in store.entries(Observation, goal.learner)]
+    lessons = [entry.noun for entry in store.entries(Lesson, goal.learner)]
+    inside = [lesson for lesson in lessons if period.holds(lesson.start.date())]
+    return report_data(
+        goal,
+        bouts,
+        period,
+        agreements=agreements(seen, bouts),
+        minutes=sum(lesson.minutes or 0 for lesson in inside),
+        owed=sum(lesson.owed_min for lesson in inside),
+    )
+
+
+def goal_of(store: Store, code: str, number: int | None = None) -> Entry[Goal]:
+    """A learner's goal of a number; None for the newest open one.
+
+    Raises:
+        RecordError: there is none.
+    """
+    store.learner(code)
+    found = [entry for entry in store.entries(Goal, code) if number in (None, entry.number)]
+    chosen = [entry for entry in found if number is not None or not entry.noun.closed]
+    if not chosen:
+        which = "open goal" if number is None else f"goal {number}"
+        raise RecordError(
+            f"{code} has no {which}: cuekit goal list {code} shows them, cuekit goal add sets one"
+        )
+    return chosen[-1]

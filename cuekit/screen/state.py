@@ -1,0 +1,78 @@
+"""What the screen is at: one frozen state, from which every view is made anew."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from enum import StrEnum
+
+from cuekit.records.eye_keys import EyeKeys
+from cuekit.screen.plan import Planned
+from cuekit.screen.view import Picture
+from cuekit.telling.scoring import Score
+
+
+class At(StrEnum):
+    """Which view is shown."""
+
+    LEARNERS = "learners"
+    PLAN = "plan"
+    SETTINGS = "settings"
+    STEPS = "steps"
+    BOUT = "bout"
+    TOLD = "told"
+    CHILD = "child"
+    HISTORY = "history"
+    HELP = "help"
+    BLANK = "blank"
+
+
+@dataclass(frozen=True, eq=False)
+class Told:
+    """The bout just done.
+
+    Attributes:
+        score: what was heard.
+        lines: the one sentence first.
+        numbers: under which it is stored; none where it is not.
+        eye: the questions for the eye; None where nothing is stored.
+        target: beats in a row that fill the child's pictures.
+        dropped: whether it was a recording dropped on the page.
+    """
+
+    score: Score
+    lines: tuple[str, ...]
+    numbers: tuple[int, ...]
+    eye: EyeKeys | None
+    target: int
+    dropped: bool = False
+
+
+@dataclass(frozen=True, eq=False)
+class State:
+    """All that the page depends on beside the records.
+
+    Attributes:
+        at: the view.
+        before: the view to go back to from one that can be opened anywhere.
+        language: of the page.
+        code: of the learner; empty for none.
+        planned: what comes next.
+        picture: of the bout that runs.
+        running: what is told while it runs.
+        told: the bout just done.
+        message: a refusal or note.
+        hidden: whether codes are hidden.
+        bout: number of the stored bout that a reason is being given for; 0 for none.
+    """
+
+    at: At = At.LEARNERS
+    before: At = At.LEARNERS
+    language: str = "en"
+    code: str = ""
+    planned: Planned | None = None
+    picture: Picture | None = None
+    running: str = ""
+    told: Told | None = None
+    message: str = ""
+    hidden: bool = False
+    bout: int = 0
