@@ -64,9 +64,19 @@ def test_shows_what_was_asked_for(capsys):
         "es",
     )
     assert (code, err) == (0, [])
-    assert "side: left (direction)" in out
-    assert "90 beats a minute: a beat is 667 ms, long 400 ms, short 267 ms (3:2)" in out
-    assert "lado" in out
+    assert out.startswith("Galope lateral (slide)")
+    assert "lado: izquierda (dirección)" in out
+    assert "90 tiempos por minuto: tiempo 667 ms, largo 400 ms, corto 267 ms (3:2)" in out
+    assert "izq.  I" in out
+
+
+def test_the_list_in_spanish_fits_too(capsys):
+    code, out, err = outcome(capsys, "patterns", "--language", "es")
+    assert (code, err) == (0, [])
+    assert max(map(len, out.splitlines())) <= 80
+    (jump,) = [line.split(maxsplit=4) for line in out.splitlines() if line.startswith("jump ")]
+    assert jump == ["jump", "igual", "50-140", "-", "Salto con los dos pies"]
+    assert "beats" not in out
 
 
 def test_checks_files(capsys, tmp_path):

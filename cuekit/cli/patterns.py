@@ -23,18 +23,20 @@ from cuekit.patterns.pattern import Pattern, Side, as_ratio
 from cuekit.patterns.pattern_files import check_file, list_patterns, load_pattern
 from cuekit.patterns.schedule import Plan, make_schedule
 from cuekit.patterns.timeline import draw_cycle, pen_for
+from cuekit.telling.phrases import Phrases, load_phrases, phrases_for_words
 
 WIDTH_COLUMNS = 79
 
 
 @click.group(invoke_without_command=True)
+@click.option("--language", default="en", show_default=True, metavar="CODE", help="Of the list: en or es.")
 @folders_option()
 @click.pass_context
-def command(ctx: click.Context, folders: tuple[Path, ...]) -> None:
+def command(ctx: click.Context, language: str, folders: tuple[Path, ...]) -> None:
     """List, draw and check patterns; alone, it lists them all."""
     ctx.obj = folders
     if ctx.invoked_subcommand is None:
-        click.echo(listing(folders))
+        click.echo(listing(folders, load_phrases(language)))
 
 
 @command.command()
@@ -59,9 +61,10 @@ def show(
     pattern = choose_pattern(name, side=side, share=share, language=language, folders=places)
     tempo_bpm = pattern.tempo.default if tempo_bpm is None else tempo_bpm
     make_schedule(pattern, Plan(tempo_bpm, 2 * len(pattern.beats)))  # refuses what nobody can follow
-    click.echo(facts(pattern))
+    phrases = phrases_for_words(language)
+    click.echo(facts(pattern, phrases))
     click.echo()
-    click.echo(draw_cycle(pattern, tempo_bpm, pen_for(sys.stdout.encoding)))
+    click.echo(draw_cycle(pattern, tempo_bpm, phrases.say, pen_for(sys.stdout.encoding)))
 
 
 @command.command()
@@ -78,27 +81,27 @@ def check(group_folders: tuple[Path, ...], files: tuple[Path, ...], folders: tup
     click.echo("no problem found")
 
 
-def listing(folders: Sequence[Path]) -> str:
+def listing(folders: Sequence[Path], phrases: Phrases) -> str:
     """All patterns, one a line; one that cannot be used says so instead of stopping the others."""
-    rows = [("NAME", "RHYTHM", "TEMPO", "SIDE", "")]
-    rows += [_row(name, folders) for name in list_patterns(folders=folders)]
+    rows = [tuple(phrases.say(f"patterns.{name}").upper() for name in ("name", "rhythm", "tempo", "side"))]
+    rows = [(*rows[0], "")] + [_row(name, folders, phrases) for name in list_patterns(folders=folders)]
     widths = [max(len(row[column]) for row in rows) for column in range(4)]
     lines = [
         "  ".join([*(f"{cell:<{width}}" for cell, width in zip(row, widths, strict=False)), row[4]])
         for row in rows
     ]
-    hint = "cuekit patterns show NAME draws one. TEMPO is in beats a minute."
-    return "\n".join([*(line.rstrip() for line in lines), "", hint])
+    return "\n".join([*(line.rstrip() for line in lines), "", phrases.say("patterns.hint")])
 
 
-def _row(name: str, folders: Sequence[Path]) -> tuple[str, str, str, str, str]:
+def _row(name: str, folders: Sequence[Path], phrases: Phrases) -> tuple[str, str, str, str, str]:
     """One line of the list."""
     try:
-        pattern = load_pattern(name, folders=folders, language=None)
+        pattern = load_pattern(name, folders=folders, language=None, told_in=phrases.language)
     except PatternError:
-        return (name, "-", "-", "-", "has a problem: cuekit patterns check shows it")
+        return (name, "-", "-", "-", phrases.say("patterns.problem"))
     tempo = f"{pattern.tempo.low:g}-{pattern.tempo.high:g}"
-    return (name, rhythm(pattern), tempo, "R, L" if pattern.side_means else "-", pattern.title)
+    sides = phrases.say("patterns.sides") if pattern.side_means else "-"
+    return (name, phrases.say(f"patterns.is_{rhythm(pattern)}"), tempo, sides, pattern.title)
 
 
 def rhythm(pattern: Pattern) -> str:
@@ -109,19 +112,19 @@ def rhythm(pattern: Pattern) -> str:
     return "uneven" if 2 * uneven >= len(pattern.beats) else "mixed"
 
 
-def facts(pattern: Pattern) -> str:
+def facts(pattern: Pattern, phrases: Phrases) -> str:
     """What is known about a pattern, one fact a line."""
-    tempo, share = pattern.tempo, pattern.share
-    lines = [f"{pattern.title} ({pattern.name})", f"one beat: {pattern.beat_means}"]
+    tempo, share, say = pattern.tempo, pattern.share, phrases.say
+    lines = [f"{pattern.title} ({pattern.name})", say("patterns.beat_is", beat=pattern.beat_means)]
     if pattern.side_means:
-        lines.append(f"side: {pattern.side.value} ({pattern.side_means})")
-    lines.append(f"tempo: {tempo.default:g}, from {tempo.low:g} to {tempo.high:g} beats a minute")
+        side = say(f"patterns.{pattern.side}")
+        lines.append(say("patterns.side_is", side=side, means=pattern.side_means))
+    lines.append(say("patterns.tempo_is", default=tempo.default, low=tempo.low, high=tempo.high))
     if share is not None:
-        lines.append(
-            f"ratio: {as_ratio(share.default)}, from {as_ratio(share.low)} to {as_ratio(share.high)}"
-        )
-    lines.append(f"count-in: {pattern.count_in} beats")
+        ratios = {name: as_ratio(getattr(share, name)) for name in ("default", "low", "high")}
+        lines.append(say("patterns.ratio_is", **ratios))
+    lines.append(say("patterns.count_in_is", beats=pattern.count_in))
     if pattern.heard_when_right:
-        lines.append(f"heard when right: {pattern.heard_when_right}")
+        lines.append(say("patterns.heard_is", heard=pattern.heard_when_right))
     wrapped = (textwrap.fill(line, WIDTH_COLUMNS, subsequent_indent="  ") for line in lines)
     return "\n".join(wrapped)

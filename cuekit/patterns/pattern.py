@@ -143,6 +143,23 @@ ENGLISH_COUNTING = Counting(("one", "two", "three", "four", "five", "six", "seve
 
 
 @dataclass(frozen=True)
+class Accepted:
+    """What counts as on the pattern; the usual bands, unless a teacher set others for one learner.
+
+    Attributes:
+        long_share_from, long_share_to: within which the long share of an uneven beat must lie, 0-1.
+        beat_within: how far an even beat may be from the tempo round it, share of it.
+    """
+
+    long_share_from: float = 0.58
+    long_share_to: float = 0.82
+    beat_within: float = 0.15
+
+
+USUAL = Accepted()
+
+
+@dataclass(frozen=True)
 class Pattern:
     """A cycle of footfalls with all that is said about it.
 
@@ -158,6 +175,7 @@ class Pattern:
         count_in: beats counted before the first footfall.
         heard_when_right: what the ear should hear.
         counting: words of the count-in.
+        accepted: what counts as on it.
     """
 
     name: str
@@ -171,6 +189,7 @@ class Pattern:
     count_in: int
     heard_when_right: str
     counting: Counting = ENGLISH_COUNTING
+    accepted: Accepted = USUAL
 
     @property
     def length(self) -> Fraction:

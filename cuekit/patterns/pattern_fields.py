@@ -20,6 +20,7 @@ from cuekit.patterns.pattern_syntax import LONGEST_SHOWN, Problem, Source, shown
 MOST_UNKNOWN = 20
 _FRACTION = re.compile(r"(?:(\d{1,4}) )?(\d{1,4})(?:/(\d{1,4}))?", re.ASCII)
 _LANGUAGE = re.compile(r"[a-z]{2,3}")
+_TOLD_IN = re.compile(r"(\w+)_([a-z]{2})", re.ASCII)
 
 
 def nearest(name: str, known: Sequence[str]) -> str:
@@ -32,16 +33,24 @@ class Fields:
     """One table of a pattern file. What is asked for is checked; what is wrong goes to `problems`.
 
     A reading method returns None where the value is missing or wrong, after noting why. A key with a
-    default may be left out. `finish` notes the keys nobody asked for.
+    default may be left out. `finish` notes the keys nobody asked for. `language` is that of the texts
+    for people: "title_es" stands beside "title", and is taken where it is there.
     """
 
     def __init__(
-        self, source: Source, table: dict[str, Any], problems: list[Problem], name: str = "", nth: int = 0
+        self,
+        source: Source,
+        table: dict[str, Any],
+        problems: list[Problem],
+        name: str = "",
+        nth: int = 0,
+        language: str = "en",
     ) -> None:
         self.source = source
         self.problems = problems
         self.name = name
         self.nth = nth
+        self.language = language
         self._table = table
         self._asked: list[str] = []
 
@@ -77,6 +86,16 @@ class Fields:
         if not isinstance(value, str) or not value.strip() or len(value) > longest or not value.isprintable():
             return self._refuse(key, expected, value)
         return value.strip()
+
+    def told(self, key: str, *, default: str | None = None, longest: int = 300) -> str | None:
+        """A text for people, as `text`, in the language asked for; the plain one where it has no other."""
+        plain = self.text(key, default=default, longest=longest)
+        others = {}
+        for name in self._table:
+            match = _TOLD_IN.fullmatch(name)
+            if match and match[1] == key:
+                others[match[2]] = self.text(name, default="" if plain == "" else None, longest=longest)
+        return others.get(self.language) or plain
 
     def choice(self, key: str, options: Sequence[str], *, default: str | None = None) -> str | None:
         """One of a few words."""
@@ -161,7 +180,7 @@ class Fields:
             return None
         if not isinstance(value, dict):
             return self._refuse(key, f"a part headed [{key}]", value)
-        return Fields(self.source, value, self.problems, key)
+        return Fields(self.source, value, self.problems, key, language=self.language)
 
     def tables(self, key: str, most: int) -> list[Fields]:
         """All tables headed [[key]], in order; none where there are none."""
@@ -173,7 +192,10 @@ class Fields:
         if len(value) > most:
             self.note(key, f"expected at most {most}, found {len(value)}")
             return []
-        return [Fields(self.source, entry, self.problems, key, n) for n, entry in enumerate(value, 1)]
+        return [
+            Fields(self.source, entry, self.problems, key, n, self.language)
+            for n, entry in enumerate(value, 1)
+        ]
 
     def finish(self) -> None:
         """Note the keys nobody asked for, with the nearest one that exists."""

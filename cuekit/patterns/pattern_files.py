@@ -32,13 +32,21 @@ COUNTING = {
 """The count-in by language; in any other one it is counted in English."""
 
 
-def load_pattern(name: str | Path, *, language: str | None = "en", folders: Sequence[Path] = ()) -> Pattern:
+def load_pattern(
+    name: str | Path,
+    *,
+    language: str | None = "en",
+    told_in: str | None = None,
+    folders: Sequence[Path] = (),
+) -> Pattern:
     """The pattern of that name, or in that file, for the right side and its default ratio.
 
     Parameters
     ----------
     name: of a pattern ("gallop"), or the path of a pattern file ("my-figure.toml").
     language: of the cue words; None leaves out all but those that are alike in every language.
+    told_in: language of its title and the other texts about it, where its file has them in it; that of
+        the words where left out.
     folders: the teacher's own, looked in before the shipped patterns.
 
     Raises
@@ -46,7 +54,7 @@ def load_pattern(name: str | Path, *, language: str | None = "en", folders: Sequ
     PatternError: there is no such pattern (the nearest is named), its file has a problem (the first
         is shown), or it has no words in that language.
     """
-    shelf = _Shelf(_own_and_shipped(name, folders), language)
+    shelf = _Shelf(_own_and_shipped(name, folders), language, told_in or language or "en")
     path = Path(name) if is_path(name) else shelf.path_of(str(name))
     reading = shelf.read(path, ())
     if reading.pattern is None:
@@ -104,9 +112,10 @@ class _Shelf:
     Reading once keeps figures of figures cheap; the trail of names stops those that hold themselves.
     """
 
-    def __init__(self, folders: Sequence[Path], language: str | None) -> None:
+    def __init__(self, folders: Sequence[Path], language: str | None, told_in: str = "en") -> None:
         self._folders = folders
         self._language = language
+        self._told_in = told_in
         self._read: dict[Path, Reading] = {}
 
     def path_of(self, name: str) -> Path:
@@ -137,7 +146,7 @@ class _Shelf:
                 raise PatternError(f"figures can hold figures {DEEPEST_FIGURE} deep at most")
             return self.read(self.path_of(name), trail)
 
-        return read_pattern(_text_of(path), shown(path.name), self._language, find)
+        return read_pattern(_text_of(path), shown(path.name), self._language, find, self._told_in)
 
     @staticmethod
     def _named_rightly(path: Path, reading: Reading) -> Reading:

@@ -27,6 +27,8 @@ LONGEST_REST = Fraction(16)
 COUNT_IN = 4
 NAME = re.compile(r"[a-z0-9][a-z0-9-]{0,39}")
 _PARTS = ("long", "short", "whole")
+_STARTS_ON = {"en": "side it starts on", "es": "lado con que empieza"}
+"""What the side of a figure stands for where its file does not say."""
 
 
 @dataclass(frozen=True)
@@ -53,7 +55,9 @@ class _Landing:
     step: Step
 
 
-def read_pattern(text: str, file: str, language: str | None, find: Callable[[str], Reading]) -> Reading:
+def read_pattern(
+    text: str, file: str, language: str | None, find: Callable[[str], Reading], told_in: str = "en"
+) -> Reading:
     """Read the text of a pattern file.
 
     Parameters
@@ -63,12 +67,13 @@ def read_pattern(text: str, file: str, language: str | None, find: Callable[[str
     language: of the cue words taken, such as "en"; a footfall without it gets a tone only. None takes
         only the words that are alike in every language.
     find: gives the reading of the pattern a segment names; raises PatternError where it cannot.
+    told_in: language of the title and the other texts about it, where they are written in it.
     """
     problems: list[Problem] = []
     table = parse(file, text)
     if isinstance(table, Problem):
         return Reading(None, frozenset(), (table,))
-    fields = Fields(Source(file, text), table, problems)
+    fields = Fields(Source(file, text), table, problems, language=told_in)
     languages: set[str] = set()
     if fields.has("segment"):
         pattern = _read_figure(fields, language, find, languages)
@@ -81,12 +86,12 @@ def read_pattern(text: str, file: str, language: str | None, find: Callable[[str
 
 def _read_simple(fields: Fields, language: str | None, languages: set[str]) -> Pattern | None:
     """A pattern written as footfalls."""
-    name, title = _read_name(fields), fields.text("title", longest=80)
-    beat_means, side_means = fields.text("beat"), fields.text("side", default="", longest=60)
+    name, title = _read_name(fields), fields.told("title", longest=80)
+    beat_means, side_means = fields.told("beat"), fields.told("side", default="", longest=60)
     rhythm = fields.choice("rhythm", ("even", "uneven"))
     length = fields.fraction("cycle", Fraction(1, 2), LONGEST_CYCLE)
     count_in = fields.whole("count_in", 0, 16, default=COUNT_IN)
-    heard = fields.text("heard_when_right")
+    heard = fields.told("heard_when_right")
     tempo = _read_tempo(fields)
     share = _read_share(fields) if rhythm == "uneven" else None
     parts = fields.tables("footfall", MOST_FOOTFALLS)
@@ -229,11 +234,11 @@ def _read_figure(
     if fields.has("footfall"):
         fields.tables("footfall", MOST_FOOTFALLS)
         fields.note("footfall", "expected either [[footfall]] or [[segment]], found both")
-    name, title = _read_name(fields), fields.text("title", longest=80)
-    beat_means = fields.text("beat", default=pieces[0].pattern.beat_means if pieces else "")
-    side_means = fields.text("side", default="side it starts on", longest=60)
+    name, title = _read_name(fields), fields.told("title", longest=80)
+    beat_means = fields.told("beat", default=pieces[0].pattern.beat_means if pieces else "")
+    side_means = fields.told("side", default=_STARTS_ON.get(fields.language, _STARTS_ON["en"]), longest=60)
     count_in = fields.whole("count_in", 0, 16, default=COUNT_IN)
-    heard = fields.text("heard_when_right", default="")
+    heard = fields.told("heard_when_right", default="")
     tempo = _read_tempo(fields) if fields.has("tempo") else _common_tempo(fields, pieces)
     share = _read_share(fields) if fields.has("ratio") else _common_share(fields, pieces)
     if fields.problems:

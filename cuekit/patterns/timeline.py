@@ -21,6 +21,9 @@ FEWEST_BEATS = 4
 UNJUDGED = "~"
 ROWS = ("count", "right", "left", "say", "", "plan")
 
+Say = Callable[..., str]
+"""Gives the words of a key, with its values filled in."""
+
 
 @dataclass(frozen=True)
 class Pen:
@@ -43,22 +46,23 @@ def pen_for(encoding: str | None) -> Pen:
     return LINES
 
 
-def draw_cycle(pattern: Pattern, tempo_bpm: float, pen: Pen = LINES) -> str:
+def draw_cycle(pattern: Pattern, tempo_bpm: float, say: Say, pen: Pen = LINES) -> str:
     """The cycle as lines of text, repeated to four beats where it is shorter.
 
     Parameters
     ----------
     pattern: on the side and at the ratio to be drawn.
     tempo_bpm: for the lengths in milliseconds.
+    say: the words beside the drawing, by their key in the catalogue ("cycle.count").
     pen: characters to draw with.
     """
     beats = pattern.beats * math.ceil(FEWEST_BEATS / pattern.length)
     columns = DRAWN_COLUMNS // (FEWEST_BEATS if _length(beats) <= FEWEST_BEATS else BEATS_A_LINE)
     blocks, count = [], 1
     for line in _lines(beats):
-        blocks.append(_draw_line(line, count, columns, pen))
+        blocks.append(_draw_line(line, count, columns, say, pen))
         count += sum(math.floor(beat.length) for beat in line)
-    return "\n\n".join([_lengths(pattern, tempo_bpm), *blocks, *_notes(pattern)])
+    return "\n\n".join([_lengths(pattern, tempo_bpm, say), *blocks, *_notes(pattern, say)])
 
 
 def _length(beats: Sequence[Beat]) -> Fraction:
@@ -78,7 +82,7 @@ def _lines(beats: Sequence[Beat]) -> list[list[Beat]]:
     return lines
 
 
-def _draw_line(beats: Sequence[Beat], count: int, columns: int, pen: Pen) -> str:
+def _draw_line(beats: Sequence[Beat], count: int, columns: int, say: Say, pen: Pen) -> str:
     """One line of beats, the first of which is counted as `count`."""
     rows: dict[str, list[str]] = {name: [" "] * (DRAWN_COLUMNS + 1) for name in ROWS}
 
@@ -88,26 +92,27 @@ def _draw_line(beats: Sequence[Beat], count: int, columns: int, pen: Pen) -> str
 
     at = Fraction(0)
     for beat in beats:
-        _draw_beat(put, at, beat, columns, pen)
+        _draw_beat(put, at, beat, columns, say, pen)
         for whole in range(math.floor(beat.length)):
             put("count", round((at + whole) * columns), f"{pen.tick}{count + whole}")
         at += beat.length
         count += math.floor(beat.length)
     put("count", round(at * columns), pen.tick)
     texts = {name: "".join(cells).rstrip() for name, cells in rows.items()}
-    return "\n".join(f"{name:<{LABEL_COLUMNS}}{text}" for name, text in texts.items() if text)
+    labels = {name: say(f"cycle.{name}") if name else "" for name in ROWS}
+    return "\n".join(f"{labels[name]:<{LABEL_COLUMNS}}{text}" for name, text in texts.items() if text)
 
 
 def _draw_beat(
-    put: Callable[[str, int, str], None], start: Fraction, beat: Beat, columns: int, pen: Pen
+    put: Callable[[str, int, str], None], start: Fraction, beat: Beat, columns: int, say: Say, pen: Pen
 ) -> None:
     """The footfalls of a beat with their bars and words, and the mark of a beat that is not judged."""
     at, end = round(start * columns), round((start + 1) * columns)
     middle = round((start + beat.long_share) * columns) if beat.long_share is not None else end
-    _draw_foot(put, beat.lead.foot, beat.lead.foot.value, at, middle, pen)
+    _draw_foot(put, beat.lead.foot, say(f"cycle.{beat.lead.foot}"), at, middle, pen)
     put("say", at, beat.lead.word[: round(beat.length * columns) - 1])
     if beat.short is not None:
-        _draw_foot(put, beat.short.foot, beat.short.foot.value.lower(), middle, end, pen)
+        _draw_foot(put, beat.short.foot, say(f"cycle.{beat.short.foot}").lower(), middle, end, pen)
         put("", middle, beat.short.word[: columns - 1])
     if not beat.judged:
         put("plan", at, UNJUDGED * (round((start + beat.length) * columns) - at))
@@ -122,19 +127,18 @@ def _draw_foot(
         put(row, at, letter + pen.bar * (end - at - 2))
 
 
-def _lengths(pattern: Pattern, tempo_bpm: float) -> str:
+def _lengths(pattern: Pattern, tempo_bpm: float, say: Say) -> str:
     """What the lengths in the drawing are in time."""
     beat_ms = 60_000 / tempo_bpm
-    line = f"{tempo_bpm:g} beats a minute: a beat is {beat_ms:.0f} ms"
     if pattern.share is None:
-        return line
+        return say("cycle.lengths", tempo=tempo_bpm, beat_ms=beat_ms)
     long_ms = beat_ms * float(pattern.share.default)
-    ratio = as_ratio(pattern.share.default)
-    return f"{line}, long {long_ms:.0f} ms, short {beat_ms - long_ms:.0f} ms ({ratio})"
+    parts = {"long_ms": long_ms, "short_ms": beat_ms - long_ms, "ratio": as_ratio(pattern.share.default)}
+    return say("cycle.lengths_uneven", tempo=tempo_bpm, beat_ms=beat_ms, **parts)
 
 
-def _notes(pattern: Pattern) -> list[str]:
+def _notes(pattern: Pattern, say: Say) -> list[str]:
     """What the marks under the drawing mean."""
     if all(beat.judged for beat in pattern.beats):
         return []
-    return [f"{UNJUDGED} beside a planned change or stillness: never held against the learner"]
+    return [say("cycle.unjudged", sign=UNJUDGED)]

@@ -47,6 +47,17 @@ def load_phrases(language: str = "en", subject: str = "") -> Phrases:
     return Phrases(language, MappingProxyType(dict(_flat(table))))
 
 
+def phrases_for_words(language: str) -> Phrases:
+    """The sentences beside cue words of a language: those in it, English where there are none.
+
+    A teacher's own pattern may have words in a language that the program does not speak.
+    """
+    try:
+        return load_phrases(language)
+    except PatternError:
+        return load_phrases()
+
+
 def _flat(table: dict, prefix: str = "") -> list[tuple[str, str]]:
     """Dotted keys of nested tables."""
     rows: list[tuple[str, str]] = []
