@@ -5,9 +5,10 @@ from dataclasses import replace
 import pytest
 
 from cuekit.cli import run
+from cuekit.patterns.pattern import Side
 from cuekit.patterns.schedule import CueLevel
 from cuekit.records.bout_history import Amendment, KeptBout
-from cuekit.records.bout_record import BoutRecord, Conditions, HelpLevel, Numbers
+from cuekit.records.bout_record import BoutRecord, Conditions, EyeMark, HelpLevel, Numbers
 from cuekit.records.learner import Learner
 from cuekit.records.own_tempo import own_tempo
 from cuekit.records.store import Store
@@ -45,6 +46,32 @@ def test_two_bouts_a_cue_another_skill_or_a_void_give_none():
     assert own_tempo([replace(first, amendments=void), *rest], "gallop") is None
 
 
+def led(side, *tempos):
+    """Free bouts led by one foot, as the eye saw it."""
+    return [replace(kept, stored=replace(kept.stored, eye=EyeMark(lead=side))) for kept in free(*tempos)]
+
+
+def test_each_skill_and_each_side_has_a_tempo_of_its_own(tmp_path, monkeypatch, capsys):
+    """A gallop may be slower with the left foot ahead; the sounds of neither are those of a hop."""
+    monkeypatch.setenv("CUEKIT_DATA", str(tmp_path))
+    with Store(tmp_path) as store:
+        store.add(Learner("K-07", skill="gallop", own_tempo_bpm=120.0))
+        for kept in (*led(Side.RIGHT, 96.0, 100.0, 104.0), *led(Side.LEFT, 86.0, 90.0, 94.0)):
+            store.add(kept.stored)
+    for side in ("right", "left"):
+        assert run(["learner", "tempo", "K-07", "--side", side]) == 0
+    assert run(["learner", "set", "K-07", "--skill", "slide", "--own-tempo", "88"]) == 0
+    assert "gallop right 100 beats/min, gallop left 90 beats/min, slide 88 beats/min, 120 beats/min" in (
+        capsys.readouterr().out
+    )
+    with Store(tmp_path) as store:
+        learner = store.learner("K-07").noun
+    assert learner.tempo_bpm("gallop", Side.RIGHT) == 100.0
+    assert learner.tempo_bpm("gallop", Side.LEFT) == 90.0
+    assert learner.tempo_bpm("slide", Side.LEFT) == 88.0, "no side of its own yet: that of the skill"
+    assert learner.tempo_bpm("hop", Side.LEFT) == 120.0, "no skill of its own yet: that of any"
+
+
 def test_the_own_tempo_is_found_shown_and_kept(tmp_path, monkeypatch, capsys):
     monkeypatch.setenv("CUEKIT_DATA", str(tmp_path))
     with Store(tmp_path) as store:
@@ -57,4 +84,4 @@ def test_the_own_tempo_is_found_shown_and_kept(tmp_path, monkeypatch, capsys):
         == "Own tempo of K-07, gallop: 100 beats/min (2026-03-02), not settled: the three bouts differ by more than 15 %. Kept.\n"
     )
     with Store(tmp_path) as store:
-        assert store.learner("K-07").noun.own_tempo_bpm == 100.0
+        assert store.learner("K-07").noun.tempo_bpm("gallop") == 100.0

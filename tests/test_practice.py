@@ -158,9 +158,11 @@ def test_an_own_tempo_not_known_is_found_first_and_kept(in_lesson, child, tmp_pa
     assert said.code == 0
     assert said.out.count("no sound plays") == 3
     assert [bout.conditions.cue_level for bout in bouts] == ["C0", "C0", "C0", "C4"]
-    assert learner.own_tempo_bpm == pytest.approx(92.0, abs=2.0)
+    own_bpm = learner.tempo_bpm("gallop")
+    assert own_bpm == pytest.approx(92.0, abs=2.0)
+    assert learner.tempo_bpm("skip") is None, "it was found galloping"
     assert "Kept for K07" in said.out
-    assert bouts[-1].conditions.tempo_asked_bpm == pytest.approx(learner.own_tempo_bpm, abs=0.1)
+    assert bouts[-1].conditions.tempo_asked_bpm == pytest.approx(own_bpm, abs=0.1)
     assert list((tmp_path / "takes").iterdir()) == []
     again, bouts, _ = in_lesson(FakePort(child), "--from", "move")
     assert "no sound plays" not in again.out, "it is known now"
@@ -170,7 +172,7 @@ def test_an_own_tempo_not_known_is_found_first_and_kept(in_lesson, child, tmp_pa
 def test_where_nothing_is_heard_no_own_tempo_is_made_up(in_lesson):
     said, bouts, learner = in_lesson(FakePort(), "--from", "move")
     assert "Own tempo not found yet" in said.out
-    assert learner.own_tempo_bpm is None
+    assert learner.tempo_bpm("gallop") is None
     assert bouts[-1].conditions.tempo_asked_bpm == GALLOP.tempo.default
 
 

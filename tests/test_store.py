@@ -25,7 +25,7 @@ from cuekit.patterns.schedule import CueLevel
 from cuekit.records.bout_history import Amendment
 from cuekit.records.bout_record import BoutRecord, Conditions, HelpLevel, Numbers
 from cuekit.records.goals import Goal, evaluate
-from cuekit.records.learner import Learner
+from cuekit.records.learner import Learner, SkillTempo
 from cuekit.records.lessons import Lesson
 from cuekit.records.store import ExportNote, Store
 from cuekit.records.store_check import check, restore, try_backup
@@ -163,7 +163,7 @@ def test_an_older_file_is_backed_up_before_it_is_migrated(tmp_path):
         assert store.connection.execute("SELECT count(*) FROM later").fetchone() == (0,)
         assert len(store.bouts("K-07")) == 3
     (backup,) = backups_in(tmp_path)
-    assert "-v1" in backup.name
+    assert f"-v{len(MIGRATIONS)}" in backup.name
     assert restore(tmp_path, backup, AT)[0] == 8
     with Store(tmp_path) as store:
         assert len(store.bouts("M-12")) == 3
@@ -188,10 +188,37 @@ def test_a_file_of_every_released_version_opens_and_says_what_it_said(tmp_path, 
         assert [one.stored.numbers.longest_run for one in kept] == [5, 6, 8]
         assert [one.now.numbers.longest_run for one in kept] == [6, 6, 8]
         assert kept[1].void_reason == "bell"
-        assert store.learner("K-07").noun.own_tempo_bpm == 100.0
+        assert store.learner("K-07").noun.tempo_bpm("gallop") == 100.0
+        assert store.learner("K-07").noun.tempo_bpm("skip") is None
         (goal,) = store.entries(Goal, "K-07")
         assert evaluate(goal.noun, kept).standings[0].last_met == 1
         assert store.entries(Lesson, "K-07")[0].noun.minutes == 25
+
+
+def test_the_own_tempo_of_an_older_file_becomes_that_of_the_skill_being_learnt(tmp_path):
+    """Version 1 knew one own tempo a learner; the file as it was lies in the backups, and comes back."""
+    shutil.copy(Path(__file__).parent / "stores" / "version-1.db", records_path(tmp_path))
+    before = records_path(tmp_path).read_bytes()
+    with Store(tmp_path) as store:
+        learner = store.learner("K-07").noun
+        assert (learner.skill, learner.own_tempo_bpm, learner.own_tempi) == (
+            "gallop",
+            None,
+            (SkillTempo("gallop", 100.0),),
+        )
+    (backup,) = backups_in(tmp_path)
+    with closing(sqlite3.connect(backup)) as old:
+        assert old.execute("PRAGMA user_version").fetchone() == (1,)
+        (text,) = old.execute("SELECT record FROM entries WHERE kind = 'learner'").fetchone()
+        assert json.loads(text)["own_tempo_bpm"] == 100.0
+    assert len(backup.read_bytes()) == len(before)
+    restore(tmp_path, backup, AT)
+    with Store(tmp_path) as store:
+        assert store.learner("K-07").noun == learner
+    (tmp_path / "other").mkdir()
+    with Store(tmp_path / "other") as store:
+        assert merge(store, backup).bouts == 3, "another laptop may have an older version"
+        assert store.learner("K-07").noun == learner
 
 
 @pytest.mark.skipif(not hasattr(signal, "SIGKILL"), reason="no SIGKILL here")

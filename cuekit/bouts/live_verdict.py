@@ -222,7 +222,8 @@ def _kept(score: Score, schedule: Schedule, late_s: float) -> int | None:
         for row, bout in zip(rows, score.alignment.bouts, strict=True)
         if bout.start_s <= silent_from_s <= bout.end_s + period_s
     ]
-    return kept_beats(under_way[0], silent_from_s, period_s) if under_way else 0
+    accepted = score.alignment.pattern.accepted
+    return kept_beats(under_way[0], silent_from_s, period_s, accepted) if under_way else 0
 
 
 def _notes(bout: LiveBout, leak: LeakCheck | None, phrases: Phrases) -> tuple[str, ...]:

@@ -7,7 +7,7 @@ from datetime import datetime, timedelta
 
 from cuekit.bouts.live_verdict import Verdict
 from cuekit.records.bout_record import BoutRecord, Conditions
-from cuekit.records.keeping import RULES, heard_bouts
+from cuekit.records.keeping import heard_bouts, rules_of
 from cuekit.records.own_tempo import OwnTempo
 from cuekit.records.store import Store
 
@@ -36,12 +36,12 @@ def store_live(
     score = verdict.score
     parts = heard_bouts(score)
     began = ended - timedelta(seconds=score.recording.duration_s)
-    numbers = []
+    numbers, rules = [], rules_of(score.alignment.pattern)
     for one in parts:
         kept = verdict.kept if len(parts) == 1 else None
         heard = one.numbers if kept is None else replace(one.numbers, kept_beats=kept)
         moment = began + timedelta(seconds=one.start_s)
-        bout = BoutRecord(code, moment, conditions, heard, note=note, rules=RULES)
+        bout = BoutRecord(code, moment, conditions, heard, note=note, rules=rules)
         numbers.append(store.add(bout, contract=one.contract).number)
     return tuple(numbers)
 
@@ -52,4 +52,4 @@ def keep_own_tempo(store: Store, found: OwnTempo, code: str) -> None:
     Raises:
         RecordError: it cannot be stored.
     """
-    store.add(replace(store.learner(code).noun, own_tempo_bpm=round(found.bpm, 1)))
+    store.add(store.learner(code).noun.with_tempo(found.pattern, round(found.bpm, 1), found.side))

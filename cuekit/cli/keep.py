@@ -27,7 +27,7 @@ from cuekit.files.filenames import shown
 from cuekit.hearing.soundfiles import read_recording
 from cuekit.patterns.pattern_files import load_pattern
 from cuekit.records.bout_record import BoutRecord, Conditions, Numbers, Source
-from cuekit.records.keeping import RULES, heard_bouts
+from cuekit.records.keeping import heard_bouts, rules_of
 from cuekit.records.learner import Learner
 from cuekit.records.store import Store
 from cuekit.records.store_check import newest_stored
@@ -78,6 +78,7 @@ def keep(
                 f"{code} is not to be recorded, so {file.name!r} was not opened: use cuekit count"
             )
         pattern = choose_pattern(_skill(name, learner), side=None, share=None, language="en", folders=folders)
+        pattern = learner.accepting(pattern)
         score = score_recording(read_recording(file, limit_s=3600.0), pattern, tempo_bpm=tempo_bpm)
         eye, conditions = _split(entered, pattern.name, tempo_bpm)
         click.echo(score.advice.summary)
@@ -85,7 +86,7 @@ def keep(
         for one in heard_bouts(score):
             moment = start + timedelta(seconds=one.start_s)
             numbers = replace(one.numbers, kept_beats=kept_beats)
-            bout = BoutRecord(code, moment, conditions, numbers, eye, note=note, rules=RULES)
+            bout = BoutRecord(code, moment, conditions, numbers, eye, note=note, rules=rules_of(pattern))
             click.echo(_stored(store, bout, one.contract))
 
 

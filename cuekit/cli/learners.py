@@ -8,11 +8,11 @@ from typing import Any
 
 import click
 
-from cuekit.cli.options import TEMPO_BPM, Decimal, Decorator, side_option
-from cuekit.cli.record_options import Code, YesNo, code_argument, data_option, open_store
+from cuekit.cli.options import TEMPO_BPM, Decimal, Decorator, SideChoice, side_option
+from cuekit.cli.record_options import PERCENT, Code, YesNo, code_argument, data_option, open_store
 from cuekit.errors import RecordError
 from cuekit.patterns.pattern import Side
-from cuekit.records.learner import Learner, looks_like_a_name
+from cuekit.records.learner import Learner, Tolerances, looks_like_a_name
 from cuekit.records.own_tempo import own_tempo
 
 _SETTINGS = {
@@ -20,6 +20,9 @@ _SETTINGS = {
     "step": click.option("--step", metavar="TEXT", help="Step of your ladder, such as G5."),
     "own_tempo_bpm": click.option(
         "--own-tempo", "own_tempo_bpm", type=TEMPO_BPM, help="Tempo without a cue."
+    ),
+    "words": click.option(
+        "--words", metavar="TEXT", help="What every adult says, in your own words; printed on the plan."
     ),
     "cue_set": click.option("--tones", "cue_set", metavar="SET", help="Tone set the learner chose."),
     "language": click.option("--language", metavar="CODE", help="Language of the cue words."),
@@ -31,11 +34,31 @@ _SETTINGS = {
         "--recording", "recording_allowed", type=YesNo(), help="Whether recordings may be opened."
     ),
 }
+_TOLERANCES = {
+    "spread_percent": click.option(
+        "--spread", "spread_percent", type=PERCENT, help="Most the beats may vary, where a step asks, %."
+    ),
+    "tempo_within_percent": click.option(
+        "--tempo-within", "tempo_within_percent", type=PERCENT, help="How far off the cue's tempo, %."
+    ),
+    "beat_within_percent": click.option(
+        "--beat-within", "beat_within_percent", type=PERCENT, help="How far an even beat may be off, %."
+    ),
+    "short_share_from_percent": click.option(
+        "--short-from", "short_share_from_percent", type=PERCENT, help="Least short share of a beat, %."
+    ),
+    "short_share_to_percent": click.option(
+        "--short-to", "short_share_to_percent", type=PERCENT, help="Most short share of a beat, %."
+    ),
+}
+
+
+_OF_SIDE = click.option("--side", type=SideChoice(), metavar="SIDE", help="Side of which --own-tempo is.")
 
 
 def _settings() -> Decorator:
     def decorate(command: Any) -> Any:
-        for option in reversed(_SETTINGS.values()):
+        for option in reversed((*_SETTINGS.values(), *_TOLERANCES.values())):
             command = option(command)
         return command
 
@@ -50,9 +73,10 @@ def command() -> None:
 @command.command()
 @code_argument()
 @_settings()
+@_OF_SIDE
 @click.option("--sure", is_flag=True, help="The code is no name, whatever it looks like.")
 @data_option()
-def add(code: str, sure: bool, folder: Path | None, **settings: Any) -> None:
+def add(code: str, sure: bool, side: Side | None, folder: Path | None, **settings: Any) -> None:
     """Begin to keep records on CODE, such as K-07."""
     if looks_like_a_name(code) and not sure:
         raise RecordError(
@@ -62,18 +86,19 @@ def add(code: str, sure: bool, folder: Path | None, **settings: Any) -> None:
     with open_store(folder) as store:
         if store.entries(Learner, code):
             raise RecordError(f"{code} is there already: cuekit learner set {code} changes it")
-        store.add(Learner(code, **_given(settings)))
+        store.add(_changed(Learner(code), side, settings))
     click.echo(f"{code} added.")
 
 
 @command.command("set")
 @code_argument()
 @_settings()
+@_OF_SIDE
 @data_option()
-def set_(code: str, folder: Path | None, **settings: Any) -> None:
+def set_(code: str, side: Side | None, folder: Path | None, **settings: Any) -> None:
     """Change how CODE is set up; what is not named stays."""
     with open_store(folder) as store:
-        store.add(replace(store.learner(code).noun, **_given(settings)))
+        store.add(_changed(store.learner(code).noun, side, settings))
         click.echo("\n".join(told(store.learner(code).noun)))
 
 
@@ -92,7 +117,10 @@ def show(code: str, folder: Path | None) -> None:
 @side_option()
 @data_option()
 def tempo(code: str, name: str | None, side: Side | None, folder: Path | None) -> None:
-    """Find CODE's own tempo from three bouts without a cue on one day, and keep it."""
+    """Find CODE's own tempo from three bouts without a cue on one day, and keep it for that skill.
+
+    With --side it is that of bouts whose eye mark names this foot or direction, and kept for it alone.
+    """
     with open_store(folder) as store:
         learner = store.learner(code).noun
         skill = name or learner.skill
@@ -102,9 +130,10 @@ def tempo(code: str, name: str | None, side: Side | None, folder: Path | None) -
                 f"no day of {code} has three bouts{f' of {skill}' if skill else ''} without a cue yet: "
                 "keep three with --cue C0"
             )
-        store.add(replace(learner, own_tempo_bpm=round(found.bpm, 1)))
+        store.add(learner.with_tempo(skill, round(found.bpm, 1), side))
     doubt = "" if found.settled else ", not settled: the three bouts differ by more than 15 %"
-    click.echo(f"Own tempo of {code}, {skill}: {found.bpm:.0f} beats/min ({found.day}){doubt}. Kept.")
+    which = f"{skill} {side or ''}".strip()
+    click.echo(f"Own tempo of {code}, {which}: {found.bpm:.0f} beats/min ({found.day}){doubt}. Kept.")
 
 
 @command.command("list")
@@ -119,7 +148,8 @@ def list_(codes: tuple[str, ...], folder: Path | None) -> None:
     if not shown:
         click.echo("No learners yet: begin with cuekit learner add K-07.")
     for one in shown:
-        tempo = "" if one.own_tempo_bpm is None else f"{one.own_tempo_bpm:.0f}/min"
+        own_bpm = one.tempo_bpm(one.skill)
+        tempo = "" if own_bpm is None else f"{own_bpm:.0f}/min"
         line = f"{one.code:<16} {counts.get(one.code, 0):>5} bouts  {one.skill:<16} {one.step:<6} {tempo}"
         click.echo(line.rstrip())
 
@@ -129,14 +159,43 @@ def told(learner: Learner) -> list[str]:
     rows = [
         ("skill", learner.skill),
         ("step", learner.step),
-        ("own tempo", "" if learner.own_tempo_bpm is None else f"{learner.own_tempo_bpm:g} beats/min"),
+        ("own tempo", ", ".join(_tempi(learner))),
+        ("words", learner.words),
         ("tones", learner.cue_set),
         ("language", learner.language),
         ("loudness cap", "" if learner.ceiling_db is None else f"{learner.ceiling_db:g} dB"),
         ("recording", "" if learner.recording_allowed else "NO RECORDING: count by hand with cuekit count"),
+        ("accepted", ", ".join(_tolerated(learner.tolerances))),
         ("restrictions", learner.restrictions),
     ]
     return [learner.code, *(f"  {name}: {value}" for name, value in rows if value)]
+
+
+def _tempi(learner: Learner) -> list[str]:
+    """Each tempo with its skill and side; one of any skill last."""
+    own = [(f"{one.pattern} {one.side or ''}".strip(), one.bpm) for one in learner.own_tempi]
+    own += [] if learner.own_tempo_bpm is None else [("", learner.own_tempo_bpm)]
+    return [f"{skill} {bpm:g} beats/min".strip() for skill, bpm in own]
+
+
+def _tolerated(limits: Tolerances) -> list[str]:
+    rows = (
+        ("short share from {:g} %", limits.short_share_from_percent),
+        ("short share to {:g} %", limits.short_share_to_percent),
+        ("an even beat within {:g} %", limits.beat_within_percent),
+        ("spread to {:g} %", limits.spread_percent),
+        ("tempo within {:g} %", limits.tempo_within_percent),
+    )
+    return [text.format(value) for text, value in rows if value is not None]
+
+
+def _changed(learner: Learner, side: Side | None, settings: dict[str, Any]) -> Learner:
+    """The learner with what was given; an own tempo is that of the skill named, or else being learnt."""
+    given = _given(settings)
+    tempo_bpm = given.pop("own_tempo_bpm", None)
+    limits = {name: given.pop(name) for name in _TOLERANCES if name in given}
+    changed = replace(learner, **given, tolerances=replace(learner.tolerances, **limits))
+    return changed if tempo_bpm is None else changed.with_tempo(changed.skill, tempo_bpm, side)
 
 
 def _given(settings: dict[str, Any]) -> dict[str, Any]:

@@ -165,9 +165,10 @@ def command(
     if code is not None:
         with open_store(folder) as store:
             learner = learner_to_record(store, code)
+            pattern = learner.accepting(pattern)
             cautions = lesson_cautions(pattern, phrases, learner, store, now())
     if level is not None:
-        own_bpm = learner.own_tempo_bpm if learner else None
+        own_bpm = learner.tempo_bpm(pattern.name, pattern.side) if learner else None
         plan = Plan(
             tempo_bpm or own_bpm or pattern.tempo.default, beats, CueLevel(level.upper()), Fade(full, softer)
         )

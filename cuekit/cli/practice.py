@@ -176,6 +176,7 @@ def command(
     if code is not None:
         with open_store(folder) as store:
             learner = learner_to_record(store, code)
+            pattern = learner.accepting(pattern)
             cautions = lesson_cautions(pattern, phrases, learner, store, now())
     for line in (*told_of_old_takes(takes), *cautions):
         click.echo(line)
@@ -195,8 +196,9 @@ def own_bpm(pattern: Pattern, room: Room) -> float | None:
         DeviceError: a device is missing or was lost.
     """
     learner, phrases = room.learner, room.phrases
-    if learner is None or learner.own_tempo_bpm is not None:
-        return learner.own_tempo_bpm if learner else None
+    known_bpm = learner.tempo_bpm(pattern.name, pattern.side) if learner else None
+    if learner is None or known_bpm is not None:
+        return known_bpm
     found, number = _own_in_records(pattern, learner.code, room.folder), 0
     while found is None and number < BOUTS:
         number += 1

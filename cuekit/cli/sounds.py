@@ -47,7 +47,8 @@ def strike(
     with open_store(folder) as store:
         kept = store.bout(number)
         done, before = kept.now.conditions, kept.now.numbers
-        pattern = load_pattern(done.pattern, folders=folders)
+        learner = store.learner(kept.stored.learner).noun
+        pattern = learner.accepting(load_pattern(done.pattern, folders=folders))
         after = measured_without(_heard(store, kept), set(places), pattern, done.tempo_asked_bpm)
         change = Amendment(kept.id, now(), NUMBERS, to_text(before), to_text(after), reason)
         store.add(change, code=kept.stored.learner)

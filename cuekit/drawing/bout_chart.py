@@ -10,7 +10,7 @@ from cuekit.drawing import svg
 from cuekit.drawing.bout_marks import BeatValue, durations_by_beat, long_shares_by_beat
 from cuekit.patterns.pattern import as_ratio
 from cuekit.rhythm.alignment import Alignment
-from cuekit.rhythm.measures import CLIPPED_ABOVE, STEADY_WITHIN, UNEVEN_FROM, LongShare, Measures
+from cuekit.rhythm.measures import LongShare, Measures
 
 TITLE, SMALL = 16.0, 13.0
 _LEFT, _RIGHT, _LINE = 96.0, 78.0, 17.0
@@ -71,25 +71,27 @@ def _share_chart(alignment: Alignment, measures: Measures) -> Chart:
     if share is not None:
         likely = f"likely {share.low:.2f} to {share.high:.2f}"
         found = f"middle {share.value:.2f} of the beat, {likely}: {measures.rhythm}"
-    shade = f"between the dotted lines, {UNEVEN_FROM:.2f} to {CLIPPED_ABOVE:.2f}: heard as long-short"
+    low, high = alignment.pattern.accepted.long_share_from, alignment.pattern.accepted.long_share_to
+    shade = f"between the dotted lines, {low:.2f} to {high:.2f}: heard as long-short"
     ends = _ends(values, 0.40, 0.90, 0.0, 1.0)
-    band = (UNEVEN_FROM, CLIPPED_ABOVE)
+    band = (low, high)
     return Chart("The long part of each beat", (found, shade), values, band, tuple(levels), share, ends)
 
 
 def _steady_chart(alignment: Alignment, measures: Measures) -> Chart:
     values, spread, share = durations_by_beat(alignment), measures.spread_percent, measures.long_share
-    percent = f"{100 * STEADY_WITHIN:.0f} %"
+    within = alignment.pattern.accepted.beat_within
+    percent = f"{100 * within:.0f} %"
     levels = (
         Level(1.0, "equal", True),
-        Level(1.0 + STEADY_WITHIN, f"{percent} longer"),
-        Level(1.0 - STEADY_WITHIN, f"{percent} shorter"),
+        Level(1.0 + within, f"{percent} longer"),
+        Level(1.0 - within, f"{percent} shorter"),
     )
     found = "each against the beats beside it" + ("" if spread is None else f"; spread {spread:.0f} %")
     about = [f"{found}; dotted: {percent}"]
     if share is not None and all(beat.length == 1 for beat in alignment.pattern.beats):
         about.append(f"every other one is {share.value:.2f} of two together (0.50 is equal)")
-    band, ends = (1.0 - STEADY_WITHIN, 1.0 + STEADY_WITHIN), _ends(values, 0.70, 1.30, 0.0, 3.0)
+    band, ends = (1.0 - within, 1.0 + within), _ends(values, 0.70, 1.30, 0.0, 3.0)
     return Chart("How steady the beats were", tuple(about), values, band, levels, None, ends)
 
 

@@ -8,6 +8,7 @@ from typing import Any
 
 from cuekit import __version__
 from cuekit.hearing.events import Heard
+from cuekit.patterns.pattern import USUAL, Pattern
 from cuekit.records.bout_record import Numbers
 from cuekit.rhythm.alignment import Bout
 from cuekit.rhythm.measures import Measures
@@ -17,6 +18,16 @@ from cuekit.telling.scoring import Score
 
 RULES = f"cuekit {__version__}, contract {SCHEMA}"
 """Version of the rules that judge a bout, kept with it."""
+
+
+def rules_of(pattern: Pattern) -> str:
+    """The rules that judged a bout of a pattern, with what was accepted for this learner alone."""
+    one = pattern.accepted
+    if one == USUAL:
+        return RULES
+    low, high = 100.0 * (1.0 - one.long_share_to), 100.0 * (1.0 - one.long_share_from)
+    return f"{RULES}; accepted: short share {low:g}-{high:g} %, even beats {100 * one.beat_within:g} %"
+
 
 _ROUNDED_S = 0.0001
 """Times in a contract are rounded to this, s."""

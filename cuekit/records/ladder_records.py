@@ -13,6 +13,7 @@ from dataclasses import dataclass
 from cuekit.hearing.events import Heard
 from cuekit.records.bout_history import KeptBout
 from cuekit.records.bout_record import BoutRecord, Seen
+from cuekit.records.learner import NO_OTHERS, Tolerances
 from cuekit.records.step_choice import StepChoice, StopSeen
 from cuekit.teaching.ladder import Judge, Ladder, LadderStep
 from cuekit.teaching.progression import Event, Outcome, Override, StopSign
@@ -41,6 +42,7 @@ def climb(
     choices: Sequence[StepChoice] = (),
     stops: Sequence[StopSeen] = (),
     faults: Mapping[str, str] | None = None,
+    tolerances: Tolerances = NO_OTHERS,
 ) -> Climb:
     """The events of a learner on a ladder.
 
@@ -49,9 +51,10 @@ def climb(
     ladder: of the skill.
     bouts, choices, stops: what is stored of one learner.
     faults: id of what was heard, by the identity of the bout, where a recording was scored.
+    tolerances: of the learner, in place of what a step asks.
     """
     faults = faults or {}
-    rows = [(kept.now.at, outcome_of(kept, ladder, faults.get(kept.id, ""))) for kept in bouts]
+    rows = [(kept.now.at, outcome_of(kept, ladder, faults.get(kept.id, ""), tolerances)) for kept in bouts]
     timed = [(at, outcome) for at, outcome in rows if outcome is not None]
     waiting = tuple(kept.number for kept in bouts if waits_for_the_eye(kept, ladder))
     timed += [(one.at, Override(one.day, one.step, one.reason)) for one in choices if ladder.has(one.step)]
@@ -65,7 +68,9 @@ def step_of(bout: BoutRecord, ladder: Ladder) -> LadderStep | None:
     return ladder.step(key) if ladder.has(key) else None
 
 
-def outcome_of(kept: KeptBout, ladder: Ladder, fault: str = "") -> Outcome | None:
+def outcome_of(
+    kept: KeptBout, ladder: Ladder, fault: str = "", tolerances: Tolerances = NO_OTHERS
+) -> Outcome | None:
     """A stored bout as it counts on a ladder; None where it is of no step of it."""
     bout = kept.now
     step = step_of(bout, ladder)
@@ -75,7 +80,7 @@ def outcome_of(kept: KeptBout, ladder: Ladder, fault: str = "") -> Outcome | Non
     return Outcome(
         day=bout.day,
         step=step.key,
-        met=met(step, bout, fault),
+        met=met(step, bout, fault, tolerances),
         cue_level=bout.conditions.cue_level,
         help_level=bout.conditions.help_level or "",
         side=bout.eye.lead or "",
@@ -85,7 +90,9 @@ def outcome_of(kept: KeptBout, ladder: Ladder, fault: str = "") -> Outcome | Non
     )
 
 
-def met(step: LadderStep, bout: BoutRecord, fault: str = "") -> bool | None:
+def met(
+    step: LadderStep, bout: BoutRecord, fault: str = "", tolerances: Tolerances = NO_OTHERS
+) -> bool | None:
     """Whether a bout reached the target of a step; None where nobody can say yet."""
     if bout.met_by_teacher is not None:
         return bout.met_by_teacher
@@ -94,7 +101,7 @@ def met(step: LadderStep, bout: BoutRecord, fault: str = "") -> bool | None:
         return False
     if judge is Judge.EYE or step.target.out_of is not None:
         return True if seen is Seen.YES and step.target.out_of is None else None
-    reached = _reached(step, bout, fault)
+    reached = _reached(step, bout, fault, tolerances)
     if judge is Judge.BOTH and reached and seen is not Seen.YES:
         return None
     return reached
@@ -108,18 +115,25 @@ def waits_for_the_eye(kept: KeptBout, ladder: Ladder) -> bool:
     return asked and outcome is not None and outcome.counted and outcome.met is None
 
 
-def _reached(step: LadderStep, bout: BoutRecord, fault: str) -> bool | None:
+def _reached(step: LadderStep, bout: BoutRecord, fault: str, tolerances: Tolerances) -> bool | None:
     """Whether what was heard reaches the target; None where the number it needs is not there."""
+    spread_percent = _own(tolerances.spread_percent, step.target.spread_percent)
+    tempo_within_percent = _own(tolerances.tempo_within_percent, step.target.tempo_within_percent)
     target, numbers = step.target, bout.numbers
     if numbers.longest_run is None:
         return None
-    if numbers.longest_run < target.count or _over(numbers.spread_percent, target.spread_percent):
+    if numbers.longest_run < target.count or _over(numbers.spread_percent, spread_percent):
         return False
     asked, tempo = bout.conditions.tempo_asked_bpm, numbers.tempo_bpm
     off_percent = 100 * abs(tempo / asked - 1) if asked and tempo else None
     limits = [name for name in _FAULTS_OF_A_TARGET if getattr(target, name) is not None]
     broken = any(fault == _FAULTS_OF_A_TARGET[name] for name in limits)
-    return not broken and not _over(off_percent, target.tempo_within_percent)
+    return not broken and not _over(off_percent, tempo_within_percent)
+
+
+def _own(learners: float | None, asked: float | None) -> float | None:
+    """The learner's number where the step asks for one at all."""
+    return asked if asked is None or learners is None else learners
 
 
 def _over(value: float | None, most: float | None) -> bool:

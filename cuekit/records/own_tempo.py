@@ -23,8 +23,10 @@ SETTLED_WITHIN_PERCENT = 15.0
 
 @dataclass(frozen=True)
 class OwnTempo:
-    """A tempo found, beats/min, on which day, and whether the three bouts agree."""
+    """A tempo found of a skill (and a side of it), beats/min, on which day, and whether the bouts agree."""
 
+    pattern: str
+    side: Side | None
     bpm: float
     day: date
     settled: bool
@@ -50,7 +52,7 @@ def own_tempo(bouts: Sequence[KeptBout], pattern: str, side: Side | None = None)
     three = free[newest][-BOUTS:]
     middle = median(three)
     apart_percent = 100.0 * (max(three) - min(three)) / middle
-    return OwnTempo(middle, newest[0], apart_percent <= SETTLED_WITHIN_PERCENT)
+    return OwnTempo(pattern, side, middle, newest[0], apart_percent <= SETTLED_WITHIN_PERCENT)
 
 
 def _free(bout: BoutRecord, pattern: str) -> bool:

@@ -46,7 +46,8 @@ def climb_of(store: Store, code: str, ladder: Ladder) -> Climb:
     bouts = store.bouts(code)
     choices = [entry.noun for entry in store.entries(StepChoice, code)]
     stops = [entry.noun for entry in store.entries(StopSeen, code)]
-    return climb(ladder, bouts, choices, stops, _faults(store, bouts))
+    learner = store.learner(code).noun
+    return climb(ladder, bouts, choices, stops, _faults(store, bouts), learner.tolerances)
 
 
 def _faults(store: Store, bouts: list[KeptBout]) -> dict[str, str]:

@@ -19,7 +19,16 @@ from cuekit.errors import RecordError
 from cuekit.files.filenames import shown
 from cuekit.records.record_json import from_text
 from cuekit.records.store import KINDS, Store
-from cuekit.records.store_file import SET_ASIDE, back_up, backups_in, check_header, records_path, refusing
+from cuekit.records.store_file import (
+    SET_ASIDE,
+    back_up,
+    backups_in,
+    check_header,
+    connect,
+    migrate,
+    records_path,
+    refusing,
+)
 
 
 @dataclass(frozen=True)
@@ -121,10 +130,13 @@ def copied(file: Path, folder: Path) -> Iterator[Path]:
 def try_backup(backup: Path, folder: Path) -> tuple[int, tuple[str, ...]]:
     """Bring a backup back on trial within a folder: rows that came back, and what is wrong with them.
 
+    One of an older version is read as it would be after its migration.
+
     Raises:
         RecordError: it is no backup of ours.
     """
-    with copied(backup, folder) as copy, closing(sqlite3.connect(copy)) as connection:
+    with copied(backup, folder) as copy, closing(connect(copy)) as connection:
+        migrate(connection)
         return count(connection), problems_of(connection)
 
 

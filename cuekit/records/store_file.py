@@ -77,7 +77,7 @@ def open_file(folder: Path, *, migrations: Sequence[str] = MIGRATIONS) -> sqlite
                 back_up(connection, folder, datetime.now(), f"v{version}")
         connection = connect(path)
         try:
-            _migrate(connection, migrations)
+            migrate(connection, migrations)
             _private_files(path)
         except BaseException:
             connection.close()
@@ -190,7 +190,7 @@ def _create(path: Path, migrations: Sequence[str]) -> None:
     try:
         with closing(sqlite3.connect(temporary, isolation_level=None)) as connection:
             connection.execute(f"PRAGMA application_id = {APPLICATION_ID}")
-            _migrate(connection, migrations)
+            migrate(connection, migrations)
         _force_to_disk(temporary)
         with suppress(FileExistsError):
             if os.name == "nt":
@@ -201,8 +201,12 @@ def _create(path: Path, migrations: Sequence[str]) -> None:
         _discard(temporary)
 
 
-def _migrate(connection: sqlite3.Connection, migrations: Sequence[str]) -> None:
-    """Take the file up to the newest schema, all steps in one transaction."""
+def migrate(connection: sqlite3.Connection, migrations: Sequence[str] = MIGRATIONS) -> None:
+    """Take a file up to the newest schema, all steps in one transaction.
+
+    Raises:
+        sqlite3.Error: it could not be; the file is as it was.
+    """
     if _version(connection) == len(migrations):
         return
     with transaction(connection):

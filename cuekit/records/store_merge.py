@@ -11,8 +11,7 @@ from cuekit.errors import RecordError
 from cuekit.files.filenames import shown
 from cuekit.records.store import Store
 from cuekit.records.store_check import copied, problems_of
-from cuekit.records.store_file import refusing, transaction
-from cuekit.records.store_schema import MIGRATIONS
+from cuekit.records.store_file import connect, migrate, refusing, transaction
 
 _COLUMNS = "id, kind, about, version, code, stored_at, record"
 
@@ -37,16 +36,16 @@ class Merged:
 def merge(store: Store, other: Path) -> Merged:
     """Take in all rows of another records file, whole or not at all; the other file is only read.
 
+    One of an older version is read as it would be after its migration.
+
     Raises:
-        RecordError: it is no sound records file of this version.
+        RecordError: it is no sound records file.
     """
-    with copied(other, store.folder) as copy, closing(sqlite3.connect(copy)) as source:
+    with copied(other, store.folder) as copy, closing(connect(copy)) as source:
+        migrate(source)
         problems = problems_of(source)
         if problems:
             raise RecordError(f"{shown(other.name)} is not sound ({problems[0]}): nothing was taken in")
-        (version,) = source.execute("PRAGMA user_version").fetchone()
-        if version != len(MIGRATIONS):
-            raise RecordError(f"{shown(other.name)} is of an older version: open it with this cuekit first")
         rows = source.execute(f"SELECT {_COLUMNS} FROM entries ORDER BY number").fetchall()
         contracts = source.execute("SELECT bout, contract FROM contracts").fetchall()
     with refusing(store.path), transaction(store.connection):

@@ -30,5 +30,18 @@ MIGRATIONS = (
         contract TEXT NOT NULL
     ) STRICT;
     """,
+    # The own tempo of a learner is one of a skill, where it was said which; before, there was one for all.
+    """
+    UPDATE entries SET record = json_set(
+        record,
+        '$.own_tempo_bpm', NULL,
+        '$.own_tempi', json_array(json_object(
+            'pattern', json_extract(record, '$.skill'), 'bpm', json_extract(record, '$.own_tempo_bpm')
+        ))
+    )
+    WHERE kind = 'learner'
+      AND json_extract(record, '$.own_tempo_bpm') IS NOT NULL
+      AND json_extract(record, '$.skill') <> '';
+    """,
 )
 """Step n takes a file from version n to n + 1. A released step is never edited."""

@@ -86,7 +86,7 @@ def plan_page(
 
 
 def _setting(learner: Learner, pattern: Pattern, goal: Goal | None, phrases: Phrases) -> list[list[str]]:
-    say, own = phrases.say, learner.own_tempo_bpm
+    say, own = phrases.say, learner.tempo_bpm(pattern.name, pattern.side)
     tempo = pattern.tempo.default if own is None else own
     words = " - ".join(one.step.word for one in _prints(pattern) if one.step.word)
     rows = [

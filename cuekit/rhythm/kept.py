@@ -9,12 +9,15 @@ from __future__ import annotations
 
 from collections.abc import Iterable
 
+from cuekit.patterns.pattern import USUAL, Accepted
 from cuekit.rhythm.measures import STEADY_WITHIN, TimedBeat, on_pattern
 
 _EARLY_BEATS = 0.5  # a beat belongs to the cue it is nearest to
 
 
-def kept_beats(row: tuple[TimedBeat, ...], silent_from_s: float, cued_period_s: float) -> int:
+def kept_beats(
+    row: tuple[TimedBeat, ...], silent_from_s: float, cued_period_s: float, accepted: Accepted = USUAL
+) -> int:
     """Beats kept in a row from the first silent cue on.
 
     Parameters
@@ -22,9 +25,10 @@ def kept_beats(row: tuple[TimedBeat, ...], silent_from_s: float, cued_period_s: 
     row : the beats of the bout, in order
     silent_from_s : when the first cue that is not sounded is due, on the clock of the recording, s
     cued_period_s : of one beat while the cue sounded, s
+    accepted : what counts as on the pattern
     """
     from_s = silent_from_s - _EARLY_BEATS * cued_period_s
-    flags = on_pattern(row)
+    flags = on_pattern(row, accepted)
     alone = ((beat, flag) for beat, flag in zip(row, flags, strict=True) if _start_s(beat) >= from_s)
     return _first_kept(alone, cued_period_s)
 

@@ -10,7 +10,9 @@ from enum import StrEnum
 
 import numpy as np
 
-EVEN_BELOW, UNEVEN_FROM, CLIPPED_ABOVE = 0.54, 0.58, 0.82
+from cuekit.patterns.pattern import USUAL, Accepted
+
+EVEN_BELOW, UNEVEN_FROM, CLIPPED_ABOVE = 0.54, USUAL.long_share_from, USUAL.long_share_to
 """Edges of the median long share between even, nearly even, uneven and clipped."""
 FEWEST_BEATS = 6
 """Complete beats without which a rhythm is `unclear`; 8 are recommended."""
@@ -42,7 +44,7 @@ class LongShare:
         return self.value / (1.0 - self.value)
 
 
-def classify(share: LongShare | None, complete_beats: int) -> RhythmClass:
+def classify(share: LongShare | None, complete_beats: int, accepted: Accepted = USUAL) -> RhythmClass:
     """Even, nearly even, uneven or clipped, by the distance of the long share from one half.
 
     Unclear under six complete beats, or where the interval straddles the whole zone between even
@@ -52,13 +54,14 @@ def classify(share: LongShare | None, complete_beats: int) -> RhythmClass:
         return RhythmClass.UNCLEAR
     value = max(share.value, 1.0 - share.value)
     low, high = (share.low, share.high) if share.value >= 0.5 else (1.0 - share.high, 1.0 - share.low)
-    if low < EVEN_BELOW and high > UNEVEN_FROM:
+    even_below = min(EVEN_BELOW, accepted.long_share_from)
+    if low < even_below and high > accepted.long_share_from:
         return RhythmClass.UNCLEAR
-    if value < EVEN_BELOW:
+    if value < even_below:
         return RhythmClass.EVEN
-    if value < UNEVEN_FROM:
+    if value < accepted.long_share_from:
         return RhythmClass.NEARLY_EVEN
-    return RhythmClass.UNEVEN if value <= CLIPPED_ABOVE else RhythmClass.CLIPPED
+    return RhythmClass.UNEVEN if value <= accepted.long_share_to else RhythmClass.CLIPPED
 
 
 def median_with_interval(shares: np.ndarray) -> LongShare | None:

@@ -15,11 +15,9 @@ from dataclasses import dataclass
 
 import numpy as np
 
-from cuekit.patterns.pattern import Beat
+from cuekit.patterns.pattern import USUAL, Accepted, Beat
 from cuekit.rhythm.alignment import Alignment, Bout, HeardBeat, Missed, Pause
 from cuekit.rhythm.long_share import (
-    CLIPPED_ABOVE,
-    UNEVEN_FROM,
     LongShare,
     RhythmClass,
     classify,
@@ -28,7 +26,7 @@ from cuekit.rhythm.long_share import (
 
 FEWEST_FOR_DRIFT = 9
 LONGEST_GAP_BEATS = 1.6
-STEADY_WITHIN = 0.15
+STEADY_WITHIN = USUAL.beat_within
 """A beat of an even pattern is on the pattern within this share of the local tempo."""
 
 
@@ -140,7 +138,8 @@ def _measure(alignment: Alignment, bouts: tuple[Bout, ...]) -> Measures:
     """Pool the beats of the bouts given."""
     rows = [timed_beats(alignment, bout) for bout in bouts]
     beats = [beat for row in rows for beat in _inside(row)]
-    on = [on_pattern(row) for row in rows]
+    accepted = alignment.pattern.accepted
+    on = [on_pattern(row, accepted) for row in rows]
     periods = [np.array([(b.lead_s, b.period_s) for b in row if b.timed]).reshape(-1, 2) for row in rows]
     complete = sum(beat.complete for beat in beats)
     shares = np.concatenate([long_shares(row, alignment.pattern.uneven) for row in rows] or [np.empty(0)])
@@ -156,7 +155,7 @@ def _measure(alignment: Alignment, bouts: tuple[Bout, ...]) -> Measures:
         tempo_bpm=60.0 / float(np.median(pooled)) if pooled.size else None,
         tempo_drift_percent=_drift_percent(drifts),
         long_share=share,
-        rhythm=classify(share, complete),
+        rhythm=classify(share, complete, accepted),
         spread_percent=_spread_percent(drifts),
         missed=tuple(missed for bout in bouts for missed in bout.missed),
         extra_s=tuple(alignment.footfalls[index].time_s for bout in bouts for index in bout.extra),
@@ -195,13 +194,14 @@ def _periods(row: tuple[TimedBeat, ...]) -> np.ndarray:
     return np.array([beat.period_s if beat.timed else np.nan for beat in row])
 
 
-def on_pattern(row: tuple[TimedBeat, ...]) -> tuple[bool, ...]:
+def on_pattern(row: tuple[TimedBeat, ...], accepted: Accepted = USUAL) -> tuple[bool, ...]:
     """For each beat of a bout, whether it kept the pattern.
 
     Heard complete, judged, still where the pattern is (a rest, the air of a leap), no gap over 1.6
     median beats before the next lead, and: uneven, the
     running median of three neighbouring long shares within 0.58-0.82; even, its duration within
-    15 % of the local tempo. The last beat, which no lead ends, is measured by the local tempo.
+    15 % of the local tempo (or what is accepted instead of either). The last beat, which no lead ends,
+    is measured by the local tempo.
     """
     if not row:
         return ()
@@ -217,9 +217,9 @@ def on_pattern(row: tuple[TimedBeat, ...]) -> tuple[bool, ...]:
         fits = fits and not (periods[n] > LONGEST_GAP_BEATS * median_s)
         if fits and beat.plan.uneven:
             near = shares[max(0, n - 1) : n + 2]
-            fits = UNEVEN_FROM <= float(np.nanmedian(near)) <= CLIPPED_ABOVE
+            fits = accepted.long_share_from <= float(np.nanmedian(near)) <= accepted.long_share_to
         elif fits and not np.isnan(periods[n]):
-            fits = abs(periods[n] / local[n] - 1.0) <= STEADY_WITHIN
+            fits = abs(periods[n] / local[n] - 1.0) <= accepted.beat_within
         flags.append(bool(fits))
     return tuple(flags)
 
