@@ -12,7 +12,7 @@ from hypothesis import strategies as st
 from cuekit.bouts.audio_port import Ended, Passage, never
 from cuekit.bouts.checked_devices import recall, remember
 from cuekit.bouts.equipment import PEAK, Check, Problem, check_equipment, judge_sweeps, sweeps_track
-from cuekit.cli.check import told_check
+from cuekit.bouts.equipment_text import told_check
 from cuekit.errors import DeviceError
 from cuekit.patterns.pattern_files import load_pattern
 from cuekit.simulation.simulate import Learner, perform

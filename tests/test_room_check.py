@@ -69,14 +69,14 @@ def test_the_command_judges_a_recording(tmp_path, cuekit_says, language, word):
 class NoMicrophone:
     """A computer without one."""
 
-    def record(self, listener, stop):
+    def record(self, listener, stop, on_clock=None):
         raise DeviceError("no microphone can be opened: a recording can be judged instead (cuekit room FILE)")
 
 
 class Microphone:
     """Gives a sound in blocks, as a device does."""
 
-    def record(self, listener, stop):
+    def record(self, listener, stop, on_clock=None):
         for block in np.array_split(room(noise_db=-70.0).astype(np.float32), 100):
             if stop():
                 return

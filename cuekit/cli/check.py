@@ -9,10 +9,11 @@ import click
 
 from cuekit.bouts.audio_port import never
 from cuekit.bouts.checked_devices import checks_folder, remember
-from cuekit.bouts.equipment import Check, check_equipment
+from cuekit.bouts.equipment import check_equipment
+from cuekit.bouts.equipment_text import told_check
 from cuekit.bouts.sound_card import SoundCard
 from cuekit.cli.options import language_option
-from cuekit.telling.phrases import Phrases, load_phrases
+from cuekit.telling.phrases import load_phrases
 
 
 @click.command()
@@ -37,17 +38,3 @@ def command(folder: Path | None, language: str) -> None:
     pair = remember(folder or checks_folder(), loudspeaker, microphone, check, datetime.date.today())
     for line in told_check(check, remembered=pair is not None, phrases=phrases):
         click.echo(line)
-
-
-def told_check(check: Check, *, remembered: bool, phrases: Phrases) -> list[str]:
-    """What was found, in words."""
-    lines = []
-    if check.delay_s is not None and check.plus_minus_s is not None:
-        delay_ms, plus_minus_ms = 1000 * check.delay_s, 1000 * check.plus_minus_s
-        lines.append(phrases.say("equipment.delay", delay_ms=delay_ms, plus_minus_ms=plus_minus_ms))
-    lines += [phrases.say(f"equipment.{problem.name.lower()}") for problem in check.problems]
-    if not check.problems:
-        lines.append(phrases.say("equipment.good"))
-    if remembered:
-        lines.append(phrases.say("equipment.remembered"))
-    return lines
