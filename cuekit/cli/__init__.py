@@ -10,10 +10,12 @@ from __future__ import annotations
 
 import datetime
 import difflib
+import errno
 import importlib
 import os
 import sys
 import traceback
+from contextlib import suppress
 from dataclasses import dataclass
 from pathlib import Path
 from typing import NoReturn
@@ -22,6 +24,14 @@ import click
 
 from cuekit import __version__
 from cuekit.errors import CuekitError
+from cuekit.files.outlets import open_outlets, outlets_take_all
+
+MOST_LINES, MOST_CHARACTERS = 3, 600
+"""Of a refusal: more is not read. Only what was typed or lies in a file makes one longer."""
+
+FULL = (errno.ENOSPC, errno.EDQUOT, errno.EFBIG, errno.EIO)
+"""What the system says where stdout leads to a file that takes no more; our own files are written in one place
+(`cuekit.files.atomic`), which tells it in words."""
 
 FAULT_EXIT_CODE = 70
 """A fault of the program itself (the number BSD's sysexits.h gives to an internal software error)."""
@@ -62,6 +72,7 @@ COMMANDS = {
     "patterns": Entry("cuekit.cli.patterns:command", "List, draw and check patterns."),
     "demo": Entry("cuekit.cli.demo:command", "See the whole job on the shipped recordings."),
     "learner": Entry("cuekit.cli.learners:command", "Learners: a code each, and how each is set up."),
+    "turns": Entry("cuekit.cli.turns:command", "A small group in turns: one key is the next learner."),
     "keep": Entry("cuekit.cli.keep:keep", "Score a recording and store the bout at once."),
     "count": Entry("cuekit.cli.keep:count", "Store a bout counted by hand or on paper."),
     "bouts": Entry("cuekit.cli.bouts:bouts", "List the stored bouts of a learner."),
@@ -126,7 +137,9 @@ def main() -> NoReturn:
     # The matrices of the ear are small: shared between threads they take ten times as long, and live
     # listening would fall behind. numpy reads this when it is imported, which is later.
     os.environ.setdefault("OPENBLAS_NUM_THREADS", "1")
-    sys.exit(run(sys.argv[1:]))
+    open_outlets()
+    code = run(sys.argv[1:])
+    sys.exit(code if outlets_take_all() else code or CuekitError.exit_code)
 
 
 def run(arguments: list[str]) -> int:
@@ -134,6 +147,9 @@ def run(arguments: list[str]) -> int:
     try:
         code = group.main(arguments, prog_name="cuekit", standalone_mode=False)
         return code if isinstance(code, int) else 0
+    except click.exceptions.NoArgsIsHelpError as error:
+        click.echo(error.format_message())
+        return 0
     except click.ClickException as error:
         _say(f"{error.format_message()}{_help_hint(error)}")
         return error.exit_code
@@ -144,14 +160,22 @@ def run(arguments: list[str]) -> int:
         _say("stopped")
         return STOPPED_EXIT_CODE
     except Exception as error:
+        if isinstance(error, OSError) and error.errno in FULL and error.filename is None:
+            _say(f"cannot show what was found ({error.strerror}): make room on the disk, or leave out the file")
+            return CuekitError.exit_code
         _say(f"a mistake in cuekit itself ({type(error).__name__}). {_log(error)}")
         return FAULT_EXIT_CODE
 
 
 def _say(text: str) -> None:
     """Put a message on stderr; what would steer a terminal is shown, not sent."""
-    lines = ("".join(c if c.isprintable() else _escaped(c) for c in line) for line in text.split("\n"))
-    click.echo("cuekit: " + "\n".join(lines), err=True)
+    *first, rest = text.split("\n", MOST_LINES - 1)
+    lines = ["".join(c if c.isprintable() else _escaped(c) for c in line) for line in (*first, rest)]
+    told = "cuekit: " + "\n".join(lines)
+    if len(told) > MOST_CHARACTERS:  # the mend stands at the end
+        told = f"{told[: MOST_CHARACTERS // 2]} ... {told[10 - MOST_CHARACTERS // 2 :]}"
+    with suppress(OSError):  # nobody is there to read it
+        click.echo(told, err=True)
 
 
 def _escaped(character: str) -> str:
