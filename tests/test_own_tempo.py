@@ -68,6 +68,7 @@ def test_each_skill_and_each_side_has_a_tempo_of_its_own(tmp_path, monkeypatch, 
         learner = store.learner("K-07").noun
     assert learner.tempo_bpm("gallop", Side.RIGHT) == 100.0
     assert learner.tempo_bpm("gallop", Side.LEFT) == 90.0
+    assert learner.tempo_bpm("gallop") == 100.0, "no side asked: the one found first"
     assert learner.tempo_bpm("slide", Side.LEFT) == 88.0, "no side of its own yet: that of the skill"
     assert learner.tempo_bpm("hop", Side.LEFT) == 120.0, "no skill of its own yet: that of any"
 

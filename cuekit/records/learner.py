@@ -148,9 +148,15 @@ class Learner:
                 raise RecordError(f"{name}: at most {LONGEST_TEXT} characters, got {length}")
 
     def tempo_bpm(self, pattern: str, side: Side | None = None) -> float | None:
-        """The tempo to begin with in a skill, beats/min: that of the side, else of the skill, else of any."""
-        known = {(one.pattern, one.side): one.bpm for one in self.own_tempi}
-        return known.get((pattern, side), known.get((pattern, None), self.own_tempo_bpm))
+        """The tempo to begin with in a skill, beats/min: that of the side, else of the skill, else of any.
+
+        Where no side is asked and none but those of sides are known, it is the one found first.
+        """
+        known = {one.side: one.bpm for one in self.own_tempi if one.pattern == pattern}
+        found = known.get(side, known.get(None))
+        if found is None and side is None and known:
+            found = next(iter(known.values()))
+        return self.own_tempo_bpm if found is None else found
 
     def accepting(self, pattern: Pattern) -> Pattern:
         """A pattern with what this learner's bouts of it may be."""
