@@ -17,12 +17,13 @@ from cuekit.teaching.ladder_text import LadderReading, read_ladder
 SHIPPED = Path(__file__).parent / "ladders"
 
 
-def load_ladder(name: str | Path, *, folders: Sequence[Path] = ()) -> Ladder:
+def load_ladder(name: str | Path, *, language: str = "en", folders: Sequence[Path] = ()) -> Ladder:
     """The ladder of that name, or in that file.
 
     Parameters
     ----------
     name: of a ladder ("gallop"), or the path of a ladder file.
+    language: of its texts, where its file has them in it.
     folders: the teacher's own, looked in first; their patterns are known too.
 
     Raises
@@ -30,7 +31,7 @@ def load_ladder(name: str | Path, *, folders: Sequence[Path] = ()) -> Ladder:
     PatternError: there is no such ladder (the nearest is named), or its file has a problem.
     """
     path = Path(name) if is_path(name) else _path_of(str(name), folders)
-    reading = _read(path, folders)
+    reading = _read(path, folders, language)
     if reading.ladder is None:
         more = len(reading.problems) - 1
         rest = f"\n{more} more: cuekit ladder --check {shown(path)} shows all." if more else ""
@@ -51,10 +52,10 @@ def check_ladder(path: str | Path, *, folders: Sequence[Path] = ()) -> tuple[Pro
         return (Problem(shown(Path(path).name), None, "", str(error)),)
 
 
-def _read(path: Path, folders: Sequence[Path]) -> LadderReading:
+def _read(path: Path, folders: Sequence[Path], language: str = "en") -> LadderReading:
     ladders = {*list_ladders(folders=folders), path.stem}
     reading = read_ladder(
-        read_text(path, "ladder"), shown(path.name), list_patterns(folders=folders), ladders
+        read_text(path, "ladder"), shown(path.name), list_patterns(folders=folders), ladders, language
     )
     if reading.ladder is not None and reading.ladder.name != path.stem:
         message = f'expected the file to be called after the ladder, "{reading.ladder.name}.toml"'

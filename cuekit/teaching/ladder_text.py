@@ -24,7 +24,9 @@ class LadderReading:
     problems: tuple[Problem, ...]
 
 
-def read_ladder(text: str, file: str, patterns: Collection[str], ladders: Collection[str]) -> LadderReading:
+def read_ladder(
+    text: str, file: str, patterns: Collection[str], ladders: Collection[str], language: str = "en"
+) -> LadderReading:
     """Read the text of a ladder file.
 
     Parameters
@@ -33,15 +35,16 @@ def read_ladder(text: str, file: str, patterns: Collection[str], ladders: Collec
     file: its name, for messages.
     patterns: names of the patterns there are.
     ladders: names of the ladders there are, which it may come after or lead to.
+    language: of the texts for people, where the file has them in it ("task_es" beside "task").
     """
     table = parse(file, text)
     if isinstance(table, Problem):
         return LadderReading(None, (table,))
     problems: list[Problem] = []
-    top = Fields(Source(file, text), table, problems)
+    top = Fields(Source(file, text), table, problems, language=language)
     name = _name(top)
-    title = top.text("title", longest=60)
-    easier, harder = top.text("easier"), top.text("harder")
+    title = top.told("title", longest=60)
+    easier, harder = top.told("easier"), top.told("harder")
     after, to = (_other(top, key, ladders) for key in ("comes_after", "leads_to"))
     tables = top.tables("step", MOST_STEPS)
     if not tables:
@@ -72,7 +75,7 @@ def _other(fields: Fields, key: str, ladders: Collection[str]) -> str:
 def _step(fields: Fields, ladder: str, patterns: Collection[str]) -> LadderStep | None:
     """One [[step]]; None after noting what is wrong with it."""
     before = len(fields.problems)
-    step_id, task = _name(fields, "id"), fields.text("task", longest=160)
+    step_id, task = _name(fields, "id"), fields.told("task", longest=160)
     pattern = fields.text("pattern", longest=40)
     if pattern is not None and pattern not in patterns:
         fields.note(
@@ -82,7 +85,7 @@ def _step(fields: Fields, ladder: str, patterns: Collection[str]) -> LadderStep 
     level = fields.choice("level", _words(CueLevel))
     target = _target(fields)
     side = fields.choice("side", _words(Sides), default="")
-    eye = fields.text("eye", default="", longest=120)
+    eye = fields.told("eye", default="", longest=120)
     change = fields.choice("changes", _words(Change)) if fields.nth > 1 or fields.has("changes") else None
     sound = fields.whole("sound_beats", 1, MOST_BEATS) if fields.has("sound_beats") else None
     tempo = fields.number("tempo_change_percent", -20, 20) if fields.has("tempo_change_percent") else 0.0

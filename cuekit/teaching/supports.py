@@ -95,8 +95,10 @@ class Adaptation:
     watch: str
 
 
-def load_supports(skill: str, *, folders: Sequence[Path] = ()) -> SkillSupports:
+def load_supports(skill: str, *, language: str = "en", folders: Sequence[Path] = ()) -> SkillSupports:
     """What helps with a skill, in a teacher's own folders first, then shipped, then for any skill.
+
+    Texts are in the language where a file has them in it ("say_es" beside "say").
 
     Raises:
         PatternError: nothing is known of the skill, or a file has a problem.
@@ -106,18 +108,20 @@ def load_supports(skill: str, *, folders: Sequence[Path] = ()) -> SkillSupports:
     if not own and not shipped:
         known = list_supports()
         raise PatternError(f"no supports for {shown_value(skill)}.{nearest(skill, known) or _listed(known)}")
-    parts = [_required(_read_supports(path)) for path in (*own, *shipped)]
-    general = _required(_read_supports(SHIPPED / f"{GENERAL}.toml"))
+    parts = [_required(_read_supports(path, language)) for path in (*own, *shipped)]
+    general = _required(_read_supports(SHIPPED / f"{GENERAL}.toml", language))
     return _joined(parts, general)
 
 
-def supports_for_pattern(pattern: str, *, folders: Sequence[Path] = ()) -> SkillSupports:
+def supports_for_pattern(
+    pattern: str, *, language: str = "en", folders: Sequence[Path] = ()
+) -> SkillSupports:
     """What helps with a pattern: of the first skill that names it, else of any skill."""
     for skill in sorted(list_supports(), key=lambda name: (name != pattern, name)):
-        supports = load_supports(skill, folders=folders)
+        supports = load_supports(skill, language=language, folders=folders)
         if pattern in supports.patterns:
             return supports
-    return load_supports(GENERAL, folders=folders)
+    return load_supports(GENERAL, language=language, folders=folders)
 
 
 def list_supports() -> tuple[str, ...]:
@@ -133,17 +137,17 @@ def check_supports(path: Path) -> tuple[Problem, ...]:
         return (Problem(shown(path.name), None, "", str(error)),)
 
 
-def _read_supports(path: Path) -> _Reading:
+def _read_supports(path: Path, language: str = "en") -> _Reading:
     """A file of supports, or everything that is wrong with it.
 
     Raises:
         PatternError: the file cannot be read.
     """
-    top, problems = _opened(path)
+    top, problems = _opened(path, language)
     if top is None:
         return _Reading(None, tuple(problems))
-    words = {key: top.text(key, longest=LONGEST) for key in ("name", "title")}
-    words |= {key: top.text(key, default="", longest=LONGEST) or "" for key in _WORDS}
+    words = {"name": top.text("name", longest=LONGEST), "title": top.told("title", longest=LONGEST)}
+    words |= {key: top.told(key, default="", longest=LONGEST) or "" for key in _WORDS}
     patterns = top.text("patterns", default="", longest=400) or ""
     faults = [_support(fields) for fields in top.tables("fault", MOST_ENTRIES)]
     looks = [_look(fields) for fields in top.tables("eye", MOST_ENTRIES)]
@@ -154,21 +158,21 @@ def _read_supports(path: Path) -> _Reading:
     return _Reading(SkillSupports(**words, patterns=names, faults=tuple(faults), looks=tuple(looks)), ())
 
 
-def load_adaptations() -> tuple[Adaptation, ...]:
+def load_adaptations(language: str = "en") -> tuple[Adaptation, ...]:
     """What may help whom.
 
     Raises:
         PatternError: the file has a problem.
     """
     path = SHIPPED / f"{ADAPTATIONS}.toml"
-    top, problems = _opened(path)
+    top, problems = _opened(path, language)
     if top is None:
         raise PatternError(str(problems[0]))
     top.text("name")
-    keys = ("id", "who", "cue", "measure", "watch")
     rows = []
     for fields in top.tables("adaptation", MOST_ENTRIES):
-        rows.append([fields.text(key, longest=LONGEST) for key in keys])
+        told = [fields.told(key, longest=LONGEST) for key in ("who", "cue", "measure", "watch")]
+        rows.append([fields.text("id", longest=LONGEST), *told])
         fields.finish()
     top.finish()
     if problems:
@@ -202,27 +206,27 @@ def _joined(parts: Sequence[SkillSupports], general: SkillSupports) -> SkillSupp
     )
 
 
-def _opened(path: Path) -> tuple[Fields | None, list[Problem]]:
+def _opened(path: Path, language: str) -> tuple[Fields | None, list[Problem]]:
     text, file = read_text(path, "support"), shown(path.name)
     table = parse(file, text)
     if isinstance(table, Problem):
         return None, [table]
     problems: list[Problem] = []
-    return Fields(Source(file, text), table, problems), problems
+    return Fields(Source(file, text), table, problems, language=language), problems
 
 
 def _support(fields: Fields) -> Support:
     """One [[fault]]."""
     fault = fields.text("id", longest=60) or ""
-    see, say = (fields.text(key, longest=LONGEST) or "" for key in ("see", "say"))
-    rest = [fields.text(key, default="", longest=LONGEST) or "" for key in ("show", "touch", "use", "change")]
+    see, say = (fields.told(key, longest=LONGEST) or "" for key in ("see", "say"))
+    rest = [fields.told(key, default="", longest=LONGEST) or "" for key in ("show", "touch", "use", "change")]
     fields.finish()
     return Support(fault, see, say, *rest)
 
 
 def _look(fields: Fields) -> Look:
     """One [[eye]]."""
-    see, say, why = (fields.text(key, longest=LONGEST) or "" for key in ("see", "say", "why"))
+    see, say, why = (fields.told(key, longest=LONGEST) or "" for key in ("see", "say", "why"))
     fields.finish()
     return Look(see, say, why)
 
