@@ -26,7 +26,7 @@ hearing.landings records.step_choice screen.server rhythm.alignment files.atomic
 hearing.detection records.bout_record rhythm.measures patterns.pattern_text hearing.recordings simulation.simulate simulation.simulate_feet hearing.soundheaders patterns.timeline teaching.ladder bouts.take_file teaching.supports teaching.cautions telling.pattern_title
 rhythm.bout_changes records.bout_history hearing.live_ear hearing.room_check reports.pdf
 drawing.bounce drawing.bout_marks telling.faults cues.glide patterns.pattern_files simulation.simulate_rooms hearing.soundfiles cues.tones cues.voice teaching.ladder_text teaching.progression records.goals records.locking records.agreement records.lessons records.store_file telling.child_view bouts.cue_arrival bouts.live rhythm.kept bouts.checked_devices bouts.practice
-telling.advice drawing.bounce_text drawing.bout_chart drawing.bout_path cues.own_words teaching.ladder_files teaching.progress_text records.progress teaching.ladder_page records.goal_text bouts.cue_leak reports.report_plot telling.cue_faults records.ladder_records records.own_tempo records.eye_keys
+telling.advice drawing.bounce_text drawing.bout_chart drawing.bout_path cues.own_words teaching.ladder_files teaching.progress_text records.progress teaching.ladder_page records.goal_text bouts.cue_leak reports.report_plot telling.cue_faults records.ladder_records records.own_tempo records.eye_keys records.nameless
 telling.scoring cues.words records.store reports.report_data
 drawing.bout_plot drawing.bout_text telling.contract cues.cueing records.store_check records.store_forget records.roster reports.report reports.gathering reports.sheets
 cues.render records.store_merge records.keeping records.export drawing.score_text
@@ -34,9 +34,10 @@ demo cues.replay cues.cue_sound records.rescoring records.standing bouts.live_ve
 cli.options bouts.replaying bouts.room bouts.equipment_text bouts.session bouts.preparing bouts.storing
 cli.cue_choice cli.record_options screen.plan screen.picture screen.past cli.takes bouts.live_text
 cli.live_records screen.state screen.desk screen.fields
-screen.show screen.running
+screen.show screen.running screen.wire
+screen.bouts screen.views
 screen.lesson
-cli.demo cli.patterns cli.play cli.score cli.ladder cli.learners cli.keep cli.bouts cli.goals cli.lessons cli.records cli.report cli.next_step cli.sounds cli.sheet cli.listen cli.practice cli.room cli.check cli.child
+cli.demo cli.patterns cli.play cli.score cli.ladder cli.learners cli.keep cli.bouts cli.goals cli.lessons cli.records cli.report cli.next_step cli.sounds cli.sheet cli.listen cli.practice cli.room cli.check cli.child cli.screen
 cli.turns
 cli
 __main__

@@ -66,6 +66,7 @@ COMMANDS = {
     "listen": Entry("cuekit.cli.listen:command", "Record one bout, hands-free, and say one sentence."),
     "room": Entry("cuekit.cli.room:command", "Say whether the room will do: 5 quiet seconds, 4 stamps."),
     "practice": Entry("cuekit.cli.practice:command", "Listen, say, clap, tap, step in place, move."),
+    "screen": Entry("cuekit.cli.screen:command", "Open the gym screen: the whole lesson on one page."),
     "check": Entry("cuekit.cli.check:command", "Check loudspeaker and microphone with three soft sweeps."),
     "takes": Entry("cuekit.cli.takes:command", "Recordings left by a crash, or kept on purpose."),
     "child": Entry("cuekit.cli.child:command", "Show the child a bout: pictures and one thing to try."),

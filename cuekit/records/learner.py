@@ -120,6 +120,7 @@ class Learner:
         restrictions: the teacher's own note ("no jumping until cleared"), shown, never interpreted.
         recording_allowed: False where no recording of this learner may be opened.
         tolerances: what a bout may be and still be met.
+        child_view: False where the child is shown no view of their own.
     """
 
     code: str
@@ -134,6 +135,7 @@ class Learner:
     own_tempi: tuple[SkillTempo, ...] = ()
     words: str = ""
     tolerances: Tolerances = NO_OTHERS
+    child_view: bool = True
 
     def __post_init__(self) -> None:
         if parse_code(self.code) != self.code:

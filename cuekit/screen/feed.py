@@ -11,7 +11,7 @@ import json
 import threading
 from collections.abc import AsyncIterator
 from contextlib import suppress
-from dataclasses import dataclass, field
+from dataclasses import asdict, dataclass, field
 
 MOST_WAITING = 400
 """Events a reader may be behind, some ten seconds of a bout."""
@@ -93,4 +93,7 @@ async def _next(reader: _Reader) -> str | None:
 
 
 def _written(event: str, data: object) -> str:
-    return f"event: {event}\ndata: {json.dumps(data, ensure_ascii=False, separators=(',', ':'))}\n\n"
+    text = json.dumps(
+        data if isinstance(data, dict) else asdict(data), ensure_ascii=False, separators=(",", ":")
+    )
+    return f"event: {event}\ndata: {text}\n\n"

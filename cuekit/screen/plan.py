@@ -82,20 +82,18 @@ class Planned:
         return self.step.key if self.step else ""
 
 
-def planned_step(
-    step: LadderStep, learner: Learner, own_bpm: float | None, language: str, folders: Sequence[Path] = ()
-) -> Planned:
+def planned_step(step: LadderStep, learner: Learner, language: str, folders: Sequence[Path] = ()) -> Planned:
     """The bout that a step of a ladder asks for.
 
     Args:
         step: see there.
         learner: whose bout it is.
-        own_bpm: the learner's own tempo, beats/min; None where it is not known.
         language: of the page.
         folders: of the teacher's own patterns.
     """
     pattern = load_pattern(step.pattern, language=language, folders=folders)
-    tempo_bpm = (own_bpm or pattern.tempo.default) * (1.0 + step.tempo_change_percent / 100.0)
+    own_bpm = learner.tempo_bpm(pattern.name) or pattern.tempo.default
+    tempo_bpm = own_bpm * (1.0 + step.tempo_change_percent / 100.0)
     asked = step.target.count + BEATS_TO_SPARE + (step.sound_beats or 0)
     heard = [_MODES[mode] for mode in step.modes if mode in _MODES]
     return Planned(
@@ -111,12 +109,13 @@ def planned_step(
 
 
 def planned_pattern(
-    name: str, tones: str, own_bpm: float | None, language: str, folders: Sequence[Path] = ()
+    name: str, learner: Learner | None, language: str, folders: Sequence[Path] = ()
 ) -> Planned:
-    """A bout of a pattern, of no step."""
+    """A bout of a pattern, of no step; `learner` is None where nothing is stored."""
     pattern = load_pattern(name, language=language, folders=folders)
+    own_bpm = learner.tempo_bpm(name) if learner else None
     tempo_bpm = float(round(_between(own_bpm or pattern.tempo.default, pattern)))
-    tones = tones or tone_set_names()[0]
+    tones = (learner.cue_set if learner else "") or tone_set_names()[0]
     return Planned(pattern, None, tempo_bpm, USUAL_BEATS, CueLevel.C4, 0, tones, Mode.FEET)
 
 

@@ -18,10 +18,12 @@ class At(StrEnum):
     PLAN = "plan"
     SETTINGS = "settings"
     STEPS = "steps"
+    SKILLS = "skills"
     BOUT = "bout"
     TOLD = "told"
     CHILD = "child"
     HISTORY = "history"
+    REASON = "reason"
     HELP = "help"
     BLANK = "blank"
 
@@ -33,18 +35,18 @@ class Told:
     Attributes:
         score: what was heard.
         lines: the one sentence first.
+        drawing: of the bout, as SVG.
         numbers: under which it is stored; none where it is not.
         eye: the questions for the eye; None where nothing is stored.
         target: beats in a row that fill the child's pictures.
-        dropped: whether it was a recording dropped on the page.
     """
 
     score: Score
     lines: tuple[str, ...]
+    drawing: str
     numbers: tuple[int, ...]
     eye: EyeKeys | None
     target: int
-    dropped: bool = False
 
 
 @dataclass(frozen=True, eq=False)

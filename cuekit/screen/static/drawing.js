@@ -24,6 +24,5 @@ export function drawingNode(source) {
 function fitted(drawn) {
   drawn.removeAttribute("width");
   drawn.removeAttribute("height");
-  if (!drawn.hasAttribute("role")) drawn.setAttribute("role", "img");
   return drawn;
 }

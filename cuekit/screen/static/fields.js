@@ -27,20 +27,24 @@ function text(field, id, change) {
   return labelled(field, id, sendsChange(box, change));
 }
 
-function number(field, id, change, words) {
+function number(field, id, set, words) {
   const { low, high, step } = field;
   const box = element("input", { id, type: "number", inputmode: "decimal", min: low, max: high, step, value: field.value });
-  const stepped = (direction) => () => {
-    const value = within(field, Number(box.value) + direction * (step ?? 1));
-    box.value = value;
-    change(value);
+  let sent = field.value;
+  /** What is no number is put back as it was. */
+  const change = (value) => {
+    const told = value === "" || Number.isNaN(Number(value)) ? sent : within(field, Number(value));
+    box.value = told;
+    if (told !== sent) set(told);
+    sent = told;
   };
+  const stepped = (direction) => () => change(Number(box.value) + direction * (step ?? 1));
   const key = (sign, word, direction) => {
     const one = element("button", { type: "button", class: "key step", id: `${id}${direction}`, "aria-label": `${field.label} ${word}` }, sign);
     one.addEventListener("click", stepped(direction));
     return one;
   };
-  const row = element("div", { class: "stepper" }, key("−", words.less, -1), sendsChange(box, (value) => change(within(field, Number(value)))), key("+", words.more, 1));
+  const row = element("div", { class: "stepper" }, key("−", words.less, -1), sendsChange(box, change), key("+", words.more, 1));
   return labelled(field, id, row);
 }
 
@@ -65,16 +69,14 @@ function tiles(field, id, change) {
 }
 
 function onOff(field, id, change) {
-  const on = field.value === "on";
+  const on = field.value === "true";
   const knob = element("span", { class: "track", "aria-hidden": "true" });
   const key = element("button", { id, type: "button", class: "switch", role: "switch", "aria-checked": String(on) }, element("span", {}, field.label), knob);
-  key.addEventListener("click", () => change(on ? "off" : "on"));
+  key.addEventListener("click", () => change(on ? "false" : "true"));
   return element("div", { class: "field" }, key);
 }
 
 function sendsChange(box, change) {
-  box.addEventListener("change", () => {
-    if (box.checkValidity() || box.type === "number") change(box.value);
-  });
+  box.addEventListener("change", () => change(box.value));
   return box;
 }

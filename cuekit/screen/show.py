@@ -1,0 +1,319 @@
+"""From the state to the view: what is on the page in each place, and which keys it has."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+
+from cuekit.patterns.schedule import make_schedule
+from cuekit.records.lessons import Lesson
+from cuekit.screen.desk import Seat, Standing
+from cuekit.screen.picture import picture_of
+from cuekit.screen.plan import Planned
+from cuekit.screen.state import State
+from cuekit.screen.view import (
+    BACK_KEYS,
+    MAIN_KEYS,
+    STOP_KEYS,
+    Action,
+    ChildPicture,
+    Field,
+    Kind,
+    Part,
+    Row,
+    Value,
+    View,
+)
+from cuekit.teaching.ladder import Ladder
+from cuekit.telling.child_view import ChildView
+from cuekit.telling.phrases import Phrases
+
+_BACK = ("Escape", "b")
+_TEXTS = "text."
+
+
+def shown_learners(state: State, seats: Sequence[Seat], phrases: Phrases) -> View:
+    """The list of codes; one key each."""
+    tiles = [
+        Action(
+            "choose",
+            "•" * len(seat.code) if state.hidden else seat.code,
+            Part.CHOICE,
+            keys=(str(number),) if number < 10 else (),
+            hint=str(number) if number < 10 else "",
+            values=(Value("code", seat.code),),
+        )
+        for number, seat in enumerate(seats, start=1)
+    ]
+    without = Action(
+        "choose", phrases.say("learners.without"), Part.CHOICE, ("0",), "0", (Value("code", ""),)
+    )
+    lead = phrases.say("learners.lead" if seats else "learners.empty")
+    new = Field("code", phrases.say("learners.new"), Kind.TEXT, "")
+    return _view(
+        state,
+        phrases,
+        phrases.say("learners.title"),
+        lead,
+        actions=(*tiles, without, *_anywhere(state, phrases)),
+        fields=(new,),
+    )
+
+
+def shown_plan(
+    state: State,
+    standing: Standing | None,
+    cautions: tuple[str, ...],
+    lesson: Lesson | None,
+    words: str,
+    phrases: Phrases,
+) -> View:
+    """What comes next, why, and the keys to hear it and to go."""
+    planned = state.planned
+    lines = [bout_in_words(planned, phrases)]
+    if standing is not None:
+        lines += standing.lines[1:]
+    if words:
+        lines.append(phrases.say("plan.words", code=_who(state), words=words))
+    if lesson is not None:
+        lines.append(phrases.say("plan.lesson", at=f"{lesson.start:%H:%M}"))
+    lead = standing.lines[0] if standing is not None else phrases.say("plan.free")
+    return _view(
+        state,
+        phrases,
+        planned.pattern.title,
+        lead,
+        lines=tuple(lines),
+        cautions=cautions,
+        actions=(*_plan_keys(state, lesson, phrases), *_anywhere(state, phrases)),
+        picture=picture_of(make_schedule(planned.pattern, planned.plan), planned.marker),
+    )
+
+
+def bout_in_words(planned: Planned, phrases: Phrases) -> str:
+    """A bout to come, in one line."""
+    side = planned.pattern.side
+    return phrases.say(
+        "plan.bout" if planned.sounds else "plan.silent",
+        skill=planned.pattern.title,
+        side=phrases.say("plan.side", side=phrases.say(f"side.{side}")) if planned.pattern.side_means else "",
+        beats=planned.beats,
+        tempo=f"{planned.tempo_bpm:g}",
+        cue=phrases.say(f"cue.{planned.level}"),
+    )
+
+
+def shown_settings(state: State, fields: tuple[Field, ...], phrases: Phrases) -> View:
+    """What can be changed of the bout to come."""
+    lead = bout_in_words(state.planned, phrases)
+    back = Action("back", phrases.say("do.back"), Part.MAIN, (*MAIN_KEYS, *_BACK), "Esc")
+    return _view(state, phrases, phrases.say("settings.title"), lead, actions=(back,), fields=fields)
+
+
+def shown_steps(state: State, ladder: Ladder, phrases: Phrases) -> View:
+    """The steps of the ladder; the teacher may take any."""
+    tiles = [
+        Action("step", f"{step.number}. {step.task}", Part.CHOICE, values=(Value("key", step.key),))
+        for step in ladder.steps
+    ]
+    other = Action("skills", phrases.say("do.patterns"), Part.PLAIN, ("t",), "T")
+    back = Action("back", phrases.say("do.back"), Part.PLAIN, _BACK, "Esc")
+    lead = phrases.say("steps.lead", ladder=ladder.title)
+    return _view(state, phrases, phrases.say("steps.title"), lead, actions=(*tiles, other, back))
+
+
+def shown_skills(state: State, skills: Sequence[tuple[str, str]], phrases: Phrases) -> View:
+    """All patterns by name and title; the teacher may take any."""
+    tiles = [Action("skill", words, Part.CHOICE, values=(Value("name", name),)) for name, words in skills]
+    back = Action("back", phrases.say("do.back"), Part.PLAIN, _BACK, "Esc")
+    return _view(state, phrases, phrases.say("steps.skills"), "", actions=(*tiles, back))
+
+
+def shown_bout(state: State, phrases: Phrases) -> View:
+    """While it runs: the picture, and a stop key that every key presses."""
+    stop = Action("stop", phrases.say("do.stop"), Part.STOP, STOP_KEYS, "")
+    return _view(
+        state, phrases, phrases.say("bout.title"), state.running, actions=(stop,), picture=state.picture
+    )
+
+
+def shown_told(state: State, phrases: Phrases) -> View:
+    """The one sentence, the bout drawn, and the questions for the eye, one key each."""
+    told = state.told
+    question = told.eye.question if told.eye is not None else None
+    lines = [line.strip() for line in told.lines[1:]]
+    lines.append(_kept(told.numbers, phrases))
+    replay = Action("replay", phrases.say("do.replay"), Part.PLAIN, BACK_KEYS, "Page Up")
+    if question is not None:
+        choices = tuple(
+            Action(
+                "eye",
+                choice.words,
+                Part.CHOICE,
+                (choice.key,),
+                choice.key.upper(),
+                (Value("key", choice.key),),
+            )
+            for choice in question.choices
+        )
+        keys = (
+            *choices,
+            Action("leave_out", phrases.say("do.leave_out"), Part.MAIN, MAIN_KEYS, "Space"),
+            Action("take_back", phrases.say("do.take_back"), Part.PLAIN, ("Backspace",), "←"),
+            replay,
+            Action("back", phrases.say("do.back"), Part.PLAIN, ("Escape",), "Esc"),
+        )
+        lines = [*lines, f"{phrases.say('told.eye')}: {question.words}"]
+    else:
+        keys = (
+            Action("back", phrases.say("do.next"), Part.MAIN, (*MAIN_KEYS, "Escape"), "Space"),
+            replay,
+            *_after(state, phrases),
+        )
+    return _view(
+        state,
+        phrases,
+        phrases.say("told.title"),
+        told.lines[0],
+        lines=tuple(lines),
+        actions=keys,
+        drawing=told.drawing,
+    )
+
+
+def shown_child(state: State, child: ChildView, phrases: Phrases) -> View:
+    """Pictures for the child; any of the keys goes back."""
+    back = Action("back", phrases.say("do.back"), Part.PLAIN, (*MAIN_KEYS, *BACK_KEYS, "Escape"), "")
+    pictures = ChildPicture(child.filled, child.pictures, child.words)
+    return _view(state, phrases, phrases.say("child.title"), "", actions=(back,), child=pictures)
+
+
+def shown_help(state: State, phrases: Phrases) -> View:
+    """What the numbers are and what cannot be told, one step away from anywhere."""
+    keys = ("feet", "soft", "run", "share", "tempo", "spread", "few", "not")
+    back = Action("back", phrases.say("do.back"), Part.MAIN, (*MAIN_KEYS, *_BACK, "?"), "Esc")
+    lines = tuple(phrases.say(f"help_page.{key}") for key in keys)
+    lead = phrases.say("help_page.lead")
+    return _view(state, phrases, phrases.say("help_page.title"), lead, lines=lines, actions=(back,))
+
+
+def shown_blank(phrases: Phrases) -> View:
+    """Nothing of anybody, until a key is pressed."""
+    back = Action("back", phrases.say("do.back"), Part.MAIN, (*MAIN_KEYS, *BACK_KEYS, "Escape"), "")
+    return View(
+        "blank",
+        phrases.language,
+        phrases.say("blank.title"),
+        lead=phrases.say("blank.lead"),
+        actions=(back,),
+        texts=page_texts(phrases),
+    )
+
+
+def shown_reason(state: State, phrases: Phrases) -> View:
+    """Why a bout does not count: asked before it is voided."""
+    back = Action("back", phrases.say("do.back"), Part.PLAIN, ("Escape",), "Esc")
+    field = Field("reason", phrases.say("set.reason"), Kind.TEXT, "")
+    title = phrases.say("history.why_void", number=state.bout)
+    return _view(state, phrases, title, "", actions=(back,), fields=(field,))
+
+
+def shown_history(
+    state: State, lead: str, lines: tuple[str, ...], plot: str, rows: tuple[Row, ...], phrases: Phrases
+) -> View:
+    """Bouts so far, the newest first, the goal's plot, and the pages to print."""
+    columns = [phrases.say(f"history.{key}") for key in ("number", "when", "what", "found", "seen")]
+    papers = [
+        Action("paper", phrases.say(f"do.{name}"), Part.PLAIN, opens=f"/paper/{name}")
+        for name in ("family", "team")
+    ]
+    back = Action("back", phrases.say("do.back"), Part.MAIN, (*MAIN_KEYS, *_BACK), "Esc")
+    return _view(
+        state,
+        phrases,
+        phrases.say("history.title"),
+        lead,
+        lines=lines,
+        plot=plot,
+        columns=(*columns, phrases.say("set.reason")),
+        rows=rows,
+        actions=(back, *(papers if plot else ()), *_anywhere(state, phrases)),
+    )
+
+
+def page_texts(phrases: Phrases) -> tuple[Value, ...]:
+    """The words the page needs beside those of a view."""
+    found = (key for key in phrases.sentences if key.startswith(_TEXTS))
+    return tuple(Value(key.removeprefix(_TEXTS), phrases.sentences[key]) for key in found)
+
+
+def _plan_keys(state: State, lesson: Lesson | None, phrases: Phrases) -> tuple[Action, ...]:
+    def plain(name: str, key: str, hint: str = "") -> Action:
+        return Action(name, phrases.say(f"do.{name}"), Part.PLAIN, (key,), hint or key.upper())
+
+    hear = Action("hear", phrases.say("do.hear"), Part.PLAIN, (*BACK_KEYS, "p"), "P")
+    clock = "lesson_stop" if lesson else "lesson_start"
+    keys = [
+        Action("go", phrases.say("do.go"), Part.MAIN, MAIN_KEYS, "Space"),
+        hear,
+        plain("listen", "f"),
+        plain("settings", "s"),
+        plain("steps", "t"),
+        plain("room", "r"),
+        plain("check", "k"),
+    ]
+    if state.code:
+        keys += [
+            plain("history", "y"),
+            Action("lesson", phrases.say(f"do.{clock}"), Part.PLAIN, ("l",), "L", pressed=lesson is not None),
+        ]
+    return (*keys, Action("learners", phrases.say("do.learners"), Part.PLAIN, _BACK, "Esc"))
+
+
+def _after(state: State, phrases: Phrases) -> tuple[Action, ...]:
+    """Keys once nothing more is asked."""
+    keys = [
+        Action("go", phrases.say("do.again"), Part.PLAIN, ("a",), "A"),
+        Action("child", phrases.say("do.child"), Part.PLAIN, ("c",), "C"),
+    ]
+    if state.told.numbers:
+        values = (Value("number", str(state.told.numbers[-1])),)
+        keys += [
+            Action("void", phrases.say("do.void"), Part.PLAIN, ("v",), "V", values),
+            Action("take_back", phrases.say("do.take_back"), Part.PLAIN, ("Backspace",), "←"),
+            Action("history", phrases.say("do.history"), Part.PLAIN, ("y",), "Y"),
+        ]
+    return (*keys, Action("help", phrases.say("do.help"), Part.PLAIN, ("?",), "?"))
+
+
+def _anywhere(state: State, phrases: Phrases) -> tuple[Action, ...]:
+    """Keys that are in most places."""
+    hide = phrases.say("do.show" if state.hidden else "do.hide")
+    return (
+        Action("hide", hide, Part.PLAIN, ("h",), "H", pressed=state.hidden),
+        Action("help", phrases.say("do.help"), Part.PLAIN, ("?",), "?"),
+        Action("language", phrases.say("do.language"), Part.PLAIN, (), ""),
+    )
+
+
+def _kept(numbers: tuple[int, ...], phrases: Phrases) -> str:
+    if not numbers:
+        return phrases.say("told.not_stored")
+    return phrases.say("told.stored", numbers=", ".join(map(str, numbers)))
+
+
+def _who(state: State) -> str:
+    return "" if state.hidden else state.code
+
+
+def _view(state: State, phrases: Phrases, title: str, lead: str, **rest: object) -> View:
+    """A view with what all have in common."""
+    return View(
+        state.at.value,
+        phrases.language,
+        title,
+        who=_who(state),
+        lead=lead,
+        message=state.message,
+        texts=page_texts(phrases),
+        **rest,
+    )

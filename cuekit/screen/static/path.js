@@ -1,0 +1,109 @@
+/** The path the feet travel: lines of beats one under the other, distance is time, size is long or short. */
+
+const BEATS_A_LINE = [16, 8, 4];
+const BEAT_PX = { uneven: 120, even: 84 };
+/** Least room of a beat before fewer stand on a line. */
+const GAP_BEATS = 1.3;
+const SIDE_PX = 18;
+const [SMALLEST, LARGEST] = [7, 44];
+const SHORT = 0.58;
+/** Of the big ring; as on the printed page. */
+const BALL = 0.62;
+const [LOWEST_HOP, HIGHEST_HOP] = [40, 240];
+const HOP_OF_WAY = 0.62;
+
+/**
+ * Where everything of a picture stands.
+ * @param {Object} picture with at least one mark
+ * @param {number} width px
+ * @param {number} height px
+ * @param {number} wordPx height of a line of words
+ * @returns {Object} lines, their scale, sizes and slots; see `place`
+ */
+export function layOut(picture, width, height, wordPx) {
+  const room = width - 2 * SIDE_PX;
+  const least = picture.uneven ? BEAT_PX.uneven : BEAT_PX.even;
+  const beats = BEATS_A_LINE.find((count) => room / count >= least) ?? BEATS_A_LINE.at(-1);
+  const lines = linesOf(picture, beats);
+  const longest = Math.max(...lines.map((line) => line.end - line.start), beats * picture.beat_s * 0.5);
+  const sizes = ringSizes(picture, room, longest);
+  const perS = (room - 2 * sizes.big) / longest;
+  const words = picture.marks.some((mark) => mark.word) ? wordPx : 0;
+  const fixed = 2 * sizes.ball + sizes.big + words + 14;
+  const wanted = Math.min(HIGHEST_HOP, Math.max(LOWEST_HOP, HOP_OF_WAY * longestWay(picture) * perS));
+  const least_hop = Math.max(LOWEST_HOP, wanted * 0.45);
+  const slots = Math.max(1, Math.min(lines.length, Math.floor(height / (fixed + least_hop))));
+  const hop = Math.max(8, Math.min(wanted, height / slots - fixed));
+  const rowPx = Math.min(height / slots, (fixed + hop) * 1.25);
+  const top = (height - rowPx * slots) / 2;
+  const ground = (slot) => top + rowPx * slot + (rowPx - fixed - hop) / 2 + hop + 2 * sizes.ball;
+  return { lines, left: SIDE_PX + sizes.big, right: width - SIDE_PX, perS, sizes, slots, hop, ground, words };
+}
+
+/**
+ * How far from the left edge a time stands on a line.
+ * @returns {number} px
+ */
+export function across(geometry, line, t) {
+  return geometry.left + (t - geometry.lines[line].start) * geometry.perS;
+}
+
+/**
+ * The line a time belongs to: a footfall a little before a line's first place is early for that one.
+ * @param {Object} geometry
+ * @param {number} t s
+ * @param {number} earlyS so much before its first place a line begins
+ * @returns {number}
+ */
+export function lineAt(geometry, t, earlyS) {
+  const later = geometry.lines.findLastIndex((line) => t >= line.start - earlyS);
+  return Math.max(0, later);
+}
+
+/**
+ * The line shown in each slot while one is under way: a line done makes room for one to come.
+ * @returns {number[]} by slot
+ */
+export function shownLines(geometry, current) {
+  const { slots, lines } = geometry;
+  const first = Math.max(0, Math.min(current, lines.length - slots));
+  const shown = [];
+  for (let line = first; line < first + slots; line += 1) shown[line % slots] = line;
+  return shown;
+}
+
+function linesOf(picture, beats) {
+  const { marks, beat_s: beatS } = picture;
+  const lines = [];
+  marks.forEach((mark, n) => {
+    const line = lines.at(-1);
+    const done = line ? (mark.t - line.start) / beatS : 0;
+    const apart = n > 0 && mark.t - marks[n - 1].t > GAP_BEATS * beatS && done >= beats / 2;
+    if (line && !apart && (mark.place > 0 || done < beats - 0.25)) line.marks.push(n);
+    else lines.push({ start: mark.t, marks: [n] });
+  });
+  lines.forEach((line, n) => {
+    line.end = lines[n + 1]?.start ?? marks[line.marks.at(-1)].t + 0.5 * beatS;
+    line.end = Math.min(line.end, marks[line.marks.at(-1)].t + beatS);
+  });
+  return lines;
+}
+
+/** Rings as large as neighbours allow. */
+function ringSizes(picture, room, longestS) {
+  const perS = room / (longestS + 0.3 * picture.beat_s);
+  const big = Math.max(SMALLEST, Math.min(LARGEST, 0.92 * Math.min(0.42 * picture.beat_s * perS, (shortestWay(picture) * perS) / 1.75)));
+  return { big, small: SHORT * big, ball: BALL * big };
+}
+
+function ways(picture) {
+  return picture.marks.slice(1).map((mark, n) => mark.t - picture.marks[n].t);
+}
+
+function shortestWay(picture) {
+  return Math.min(picture.beat_s, ...ways(picture));
+}
+
+function longestWay(picture) {
+  return Math.max(0, ...ways(picture).filter((way) => way <= GAP_BEATS * picture.beat_s)) || picture.beat_s;
+}

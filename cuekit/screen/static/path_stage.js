@@ -1,0 +1,112 @@
+/** The path drawn, with the ball that hops along it and the footfalls as they land. */
+
+import { ballAt, contactsOf, dueAt } from "./ball.js";
+import { shape } from "./elements.js";
+import { across, layOut, lineAt, shownLines } from "./path.js";
+
+const EARLY_BEATS = 0.3;
+/** A footfall so much before the first place of a line is early for that one. */
+const ROLL_BEATS = 0.15;
+/** So much before a line begins the one done makes room. */
+
+/**
+ * Draw a picture as a path.
+ * @param {SVGElement} svg empty, of the size told
+ * @param {Object} picture
+ * @param {{width: number, height: number, wordPx: number, still: boolean}} page `still`: nothing may move
+ * @returns {{draw: function(number), footfall: function(Object)}} draw the time, s; add a footfall
+ */
+export function pathStage(svg, picture, page) {
+  const geometry = layOut(picture, page.width, page.height, page.wordPx);
+  const contacts = contactsOf(picture);
+  const lineOf = new Map(geometry.lines.flatMap((line, n) => line.marks.map((mark) => [mark, n])));
+  const rings = picture.marks.map((mark, n) => ring(geometry, lineOf.get(n), mark));
+  const lines = geometry.lines.map((line, n) => drawnLine(geometry, n, line.marks.map((mark) => rings[mark]), picture));
+  svg.append(...lines);
+  const marked = picture.marker === "path" && picture.live && contacts.length > 0;
+  const balls = marked && !page.still ? [ball(geometry), ball(geometry)] : [];
+  svg.append(...balls);
+  const light = lighter(contacts, rings);
+  let shown = "";
+
+  const show = (t) => {
+    const slots = shownLines(geometry, lineAt(geometry, t, ROLL_BEATS * picture.beat_s));
+    if (String(slots) === shown) return;
+    shown = String(slots);
+    lines.forEach((line, n) => {
+      const slot = slots.indexOf(n);
+      line.setAttribute("display", slot < 0 ? "none" : "inline");
+      if (slot >= 0) line.setAttribute("transform", `translate(0 ${geometry.ground(slot).toFixed(1)})`);
+    });
+  };
+
+  const draw = (t) => {
+    show(t);
+    if (!marked) return;
+    const at = ballAt(contacts, picture.beat_s, t);
+    light(page.still ? dueAt(contacts, picture.beat_s, t) : at.hit);
+    if (balls.length) moveBalls(balls, at);
+  };
+
+  /** From line to line it leaves on one and comes on the other, so that it is seen coming. */
+  const moveBalls = ([leaving, coming], at) => {
+    const [a, b] = [lineOf.get(at.from), lineOf.get(at.to)];
+    const [here, there] = [picture.marks[at.from], picture.marks[at.to]];
+    const way = a === b ? across(geometry, b, there.t) - across(geometry, a, here.t) : (there.t - here.t) * geometry.perS;
+    const up = at.height * geometry.hop;
+    place(leaving, isShown(a), across(geometry, a, here.t) + way * at.along, groundOf(a), up, at.flat);
+    place(coming, a !== b && isShown(b), across(geometry, b, there.t) - way * (1 - at.along), groundOf(b), up, at.flat);
+  };
+
+  const isShown = (line) => lines[line].getAttribute("display") !== "none";
+  const groundOf = (line) => geometry.ground(line % geometry.slots);
+
+  const footfall = ({ t, size }) => {
+    const line = lineAt(geometry, t, EARLY_BEATS * picture.beat_s);
+    const r = geometry.sizes.small * (0.5 + 0.5 * size);
+    lines[line].append(shape("circle", { class: "heard", cx: across(geometry, line, t), cy: 0, r }));
+  };
+
+  show(picture.marks[0].t);
+  return { draw, footfall };
+}
+
+/** Fill the ring that is hit, and empty the one before. */
+function lighter(contacts, rings) {
+  let lit = -1;
+  return (now) => {
+    if (now === lit) return;
+    if (lit >= 0) rings[contacts[lit].mark].classList.remove("hit");
+    if (now >= 0) rings[contacts[now].mark].classList.add("hit");
+    lit = now;
+  };
+}
+
+function ring(geometry, line, mark) {
+  const r = mark.big ? geometry.sizes.big : geometry.sizes.small;
+  return shape("circle", { class: mark.silent ? "due silent" : "due", cx: across(geometry, line, mark.t), cy: 0, r });
+}
+
+function drawnLine(geometry, n, rings, picture) {
+  const line = geometry.lines[n];
+  const [left, right] = [across(geometry, n, line.start), Math.min(geometry.right, across(geometry, n, line.end))];
+  const ground = shape("path", { class: "ground", d: `M${(left - geometry.sizes.big).toFixed(1)} 0H${right.toFixed(1)}` });
+  const words = geometry.words ? line.marks.map((mark) => word(geometry, n, picture.marks[mark])) : [];
+  return shape("g", { class: "line" }, ground, ...rings, ...words);
+}
+
+function word(geometry, line, mark) {
+  const y = geometry.sizes.big + 0.95 * geometry.words;
+  return shape("text", { class: mark.big ? "word" : "word soft", x: across(geometry, line, mark.t), y }, mark.word);
+}
+
+function ball(geometry) {
+  return shape("circle", { class: "ball", r: geometry.sizes.ball, cy: -geometry.sizes.ball });
+}
+
+/** Put the ball so that its lowest point is `up` above the ground. */
+function place(ball, shown, x, ground, up, flat) {
+  ball.setAttribute("display", shown ? "inline" : "none");
+  const wide = 1 + 0.6 * (1 - flat);
+  ball.setAttribute("transform", `translate(${x.toFixed(2)} ${(ground - up).toFixed(2)}) scale(${wide.toFixed(3)} ${flat.toFixed(3)})`);
+}

@@ -1,0 +1,85 @@
+/** The picture of a bout: which kind is drawn, in the size there is, and moved with the clock. */
+
+import { bigStage } from "./big_stage.js";
+import { shape } from "./elements.js";
+import { pathStage } from "./path_stage.js";
+import { stripStage } from "./strip_stage.js";
+
+const COUNT_STAYS_BEATS = 1;
+
+/**
+ * Show a picture until it is taken away.
+ * @param {HTMLElement} host
+ * @param {Object} picture
+ * @param {{t: number, size: number}[]} heard so far
+ * @param {string} name said by a screen reader
+ * @param {{now: function(): number|null}} clock
+ * @returns {{footfall: function(Object), remove: function()}}
+ */
+export function showPicture(host, picture, heard, name, clock) {
+  const falls = [...heard];
+  const calm = matchMedia("(prefers-reduced-motion: reduce)");
+  let stage = null;
+  let frame = 0;
+
+  const build = () => {
+    const [width, height] = [host.clientWidth, host.clientHeight];
+    if (!width || !height) return;
+    const svg = shape("svg", { viewBox: `0 0 ${width} ${height}`, role: "img", "aria-label": name });
+    host.replaceChildren(svg);
+    const wordPx = 1.5 * Number.parseFloat(getComputedStyle(host).fontSize);
+    const drawn = kindOf(picture)(svg, picture, { width, height, wordPx, still: calm.matches });
+    falls.forEach(drawn.footfall);
+    stage = { ...drawn, count: countIn(svg, picture, width, height) };
+    draw();
+  };
+
+  const draw = () => {
+    const t = picture.live ? clock.now() : null;
+    stage?.draw(t ?? -Infinity);
+    stage?.count(t ?? -Infinity);
+  };
+
+  const move = () => {
+    draw();
+    frame = requestAnimationFrame(move);
+  };
+
+  const sized = new ResizeObserver(build);
+  sized.observe(host);
+  calm.addEventListener("change", build);
+  build();
+  if (picture.live) move();
+
+  return {
+    footfall: (fall) => {
+      falls.push(fall);
+      stage?.footfall(fall);
+    },
+    remove: () => {
+      sized.disconnect();
+      calm.removeEventListener("change", build);
+      cancelAnimationFrame(frame);
+      host.replaceChildren();
+    },
+  };
+}
+
+function kindOf(picture) {
+  if (!picture.cued || !picture.marks.length) return stripStage;
+  return picture.marker === "big" && picture.live ? bigStage : pathStage;
+}
+
+/** The counted word of the moment, large over the picture. */
+function countIn(svg, picture, width, height) {
+  const longest = Math.max(1, ...picture.count.map(({ word }) => word.length));
+  const size = Math.min(0.42 * height, (1.1 * width) / longest);
+  const words = shape("text", { class: "count", x: width / 2, y: height / 2, "font-size": size.toFixed(0), "aria-hidden": "true" });
+  svg.append(words);
+  const over = picture.marks[0]?.t ?? 0;
+  return (t) => {
+    const now = picture.count.findLast((count) => count.t <= t);
+    const word = now && t < Math.min(over, now.t + COUNT_STAYS_BEATS * picture.beat_s) ? now.word : "";
+    if (words.textContent !== word) words.textContent = word;
+  };
+}
