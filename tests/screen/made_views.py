@@ -1,0 +1,198 @@
+"""Views with content as long as it gets: nine learners, sentences of 25 words, thirty bouts. All invented."""
+
+from __future__ import annotations
+
+from datetime import datetime, timedelta
+
+import numpy as np
+
+from cuekit.drawing.bout_plot import draw_bout
+from cuekit.hearing.events import Footfall, Heard, Hearing, Recording
+from cuekit.patterns.pattern_files import load_pattern
+from cuekit.patterns.schedule import CueLevel, Fade, Plan, make_schedule
+from cuekit.screen.picture import free_picture, picture_of
+from cuekit.screen.show import page_texts
+from cuekit.screen.view import Action, ChildPicture, Field, Kind, Option, Part, Picture, Row, Value, View
+from cuekit.simulation.simulate import Learner, perform
+from cuekit.telling.phrases import load_phrases
+from cuekit.telling.scoring import score_hearing
+
+MAIN = ("Space", "Enter", "PageDown")
+CODES = ("K-07", "M-12", "T-03", "R-21", "D-05", "B-09", "P-14", "N-02", "SECOND-GRADE-11")
+WORDS = {
+    "en": {
+        "learners": ("Who is next?", "Choose a code, or play without keeping records."),
+        "plan": ("Gallop", "Step G5: gallop to the tones, right foot in front. Four of five on two days so far: the next try may finish this step, then softer tones."),
+        "told": ("Heard", "Long-short for eight of twelve beats, then the short sound came too late four times; try the same again, a little slower, with the words."),
+        "bout": ("Now", "Count in, then go."),
+        "history": ("So far", ""),
+        "settings": ("Change", "Gallop, right: 16 beats, 100 a minute, tones."),
+        "help": ("What a microphone cannot tell", "It hears when feet land, not how they look."),
+        "child": ("Well listened", "You made long-short five times in a row! Now try it like a horse on a soft, wide road."),
+        "eye": ("Yes, as on the card", "No, it was another step", "The foot in front changed", "Not seen", "Right foot in front", "Left foot in front"),
+        "cautions": ("No jumping until the note from the doctor is here.", "Keep the sound soft: this learner wears ear defenders in the hall."),
+    },
+    "es": {
+        "learners": ("¿Quién sigue?", "Elige un código, o juega sin guardar nada."),
+        "plan": ("Galope", "Paso G5: galope con los tonos, pie derecho delante. Cuatro de cinco en dos días hasta ahora: el próximo intento puede terminar este paso y seguir más bajo."),
+        "told": ("Se oyó", "Largo-corto en ocho de doce tiempos, luego el sonido corto llegó tarde cuatro veces; haz lo mismo otra vez, un poco más lento, con las palabras."),
+        "bout": ("Ahora", "Se cuenta y luego ya."),
+        "history": ("Hasta ahora", ""),
+        "settings": ("Cambiar", "Galope, derecha: 16 tiempos, 100 por minuto, tonos."),
+        "help": ("Lo que un micrófono no puede decir", "Oye cuándo caen los pies, no cómo se ven."),
+        "child": ("Bien escuchado", "¡Hiciste largo-corto cinco veces seguidas! Ahora prueba como un caballo en un camino blando y ancho."),
+        "eye": ("Sí, como en la tarjeta", "No, fue otro paso", "Cambió el pie de delante", "No se vio", "Pie derecho delante", "Pie izquierdo delante"),
+        "cautions": ("Sin saltos hasta que llegue la nota del médico.", "Sonido bajo: este alumno usa orejeras en la sala."),
+    },
+}  # fmt: skip
+
+
+def words(language, key):
+    return load_phrases(language, "screen").sentences[key]
+
+
+def view(name, language="en", **rest):
+    title, lead = WORDS[language][name]
+    usual = {"who": "K-07", "lead": lead, "texts": page_texts(load_phrases(language, "screen"))}
+    return View(name, language, title, **(usual | rest))
+
+
+def key(language, name, keys, part=Part.PLAIN, hint="", **rest):
+    return Action(name, words(language, f"do.{name}"), part, tuple(keys), hint or keys[0].upper(), **rest)
+
+
+def main(language, name, *more):
+    return Action(name, words(language, f"do.{name}"), Part.MAIN, (*MAIN, *more), "Space")
+
+
+def learners(language="en"):
+    tiles = [
+        Action("choose", code, Part.CHOICE, (str(n),), str(n), (Value("code", code),))
+        for n, code in enumerate(CODES, start=1)
+    ]
+    new = Field("code", words(language, "learners.new"), Kind.TEXT, "")
+    keys = (key(language, "hide", "h", pressed=False), key(language, "help", "?"), Action("language", words(language, "do.language")))
+    return view("learners", language, who="", actions=(*tiles, *keys), fields=(new,))
+
+
+def picture(pattern="gallop", marker="path", tempo_bpm=100.0, beats=16, *, live=False, language="en", level=CueLevel.C4, full=None):
+    schedule = make_schedule(load_pattern(pattern, language=language), Plan(tempo_bpm, beats, level, Fade(full=full)))
+    return picture_of(schedule, marker, live=live)
+
+
+def plan(language="en"):
+    letters = {"listen": "f", "settings": "s", "steps": "t", "room": "r", "check": "k", "history": "y", "lesson_start": "l"}
+    plain = [key(language, "hear", "p"), *(key(language, name, letter) for name, letter in letters.items())]
+    actions = (main(language, "go"), *plain, key(language, "learners", ["Escape"], hint="Esc"), key(language, "hide", "h", pressed=False))
+    return view(
+        "plan",
+        language,
+        lines=(WORDS[language]["settings"][1],),
+        cautions=WORDS[language]["cautions"],
+        actions=actions,
+        picture=picture(language=language),
+    )
+
+
+def bout(language="en", shown: Picture | None = None):
+    stop = Action("stop", words(language, "do.stop"), Part.STOP, ("Escape", *MAIN, "PageUp"))
+    return view("bout", language, actions=(stop, key(language, "hide", "h", pressed=False)), picture=shown or picture(live=True, language=language))
+
+
+def free_bout(language="en"):
+    return bout(language, free_picture(0.6, live=True))
+
+
+def drawing(beats=16):
+    """A made gallop with a beat that loses its short footfall."""
+    pattern = load_pattern("gallop")
+    times_s = perform(pattern, Learner(), beats=beats, seed=3).times_s
+    falls = tuple(Footfall(float(t), -20.0, 1.0, 0.0) for n, t in enumerate(times_s) if n != 7)
+    recording = Recording("take.wav", np.zeros(1, np.float32), 16_000, 48_000, 1, 20.0, 0.0, ())
+    return draw_bout(score_hearing(recording, Hearing(falls, (), Heard.CLEAR, "", -60.0), pattern))
+
+
+def told(language="en"):
+    letters = "ynxsrl"
+    tiles = [
+        Action("eye", label, Part.CHOICE, (letter,), letter.upper(), (Value("key", letter),))
+        for label, letter in zip(WORDS[language]["eye"], letters, strict=True)
+    ]
+    keys = (
+        *tiles,
+        main(language, "leave_out"),
+        key(language, "take_back", ["Backspace"], hint="←"),
+        key(language, "replay", ["PageUp"], hint="Page Up"),
+        key(language, "back", ["Escape"], hint="Esc"),
+    )
+    lines = (words(language, "told.stored").replace("{numbers}", "412"),)
+    return view("told", language, actions=keys, lines=lines, drawing=drawing())
+
+
+def child(language="en", filled=3, pictures=5):
+    back = Action("back", words(language, "do.back"), Part.PLAIN, (*MAIN, "PageUp", "Escape"))
+    return view("child", language, lead="", actions=(back,), child=ChildPicture(filled, pictures, WORDS[language]["child"][1]))
+
+
+def history(language="en", bouts=30):
+    begun = datetime(2026, 11, 2, 10, 2)
+    columns = tuple(words(language, f"history.{name}") for name in ("number", "when", "what", "found", "seen"))
+    rows = []
+    for n in range(bouts):
+        at = begun + timedelta(days=n // 3, minutes=4 * n)
+        void = Action("void", words(language, "do.void"), Part.PLAIN, values=(Value("number", str(400 + n)),))
+        found = words(language, "history.run").replace("{run}", str(3 + n % 6))
+        rows.append(Row((str(400 + n), f"{at:%Y-%m-%d %H:%M}", WORDS[language]["plan"][0], found, ""), (void,)))
+    papers = tuple(Action("paper", words(language, f"do.{name}"), opens=f"/paper/{name}") for name in ("family", "team"))
+    actions = (main(language, "back", "Escape", "b"), *papers, key(language, "hide", "h", pressed=False))
+    lines = (words(language, "history.lead").replace("{bouts}", str(bouts)),)
+    return view("history", language, lines=lines, columns=columns, rows=tuple(rows), actions=actions, plot=drawing(32))
+
+
+def settings(language="en"):
+    def choice(name, value, *values):
+        options = tuple(Option(one, words(language, f"{name}.{one}")) for one in values)
+        return Field(name, words(language, f"set.{name}"), Kind.CHOICE, value, options=options)
+
+    levels = tuple(Option(level, words(language, f"cue.{level}")) for level in ("C5", "C4", "C3", "C2", "C1"))
+    fields = (
+        Field("tempo_bpm", words(language, "set.tempo_bpm"), Kind.NUMBER, "100", 60, 150, 2),
+        choice("side", "right", "right", "left"),
+        Field("beats", words(language, "set.beats"), Kind.NUMBER, "16", 4, 64, 2),
+        Field("level", words(language, "set.level"), Kind.CHOICE, "C4", options=levels),
+        Field("sounds", words(language, "set.sounds"), Kind.SWITCH, "true"),
+        choice("marker", "path", "path", "big", "none"),
+        choice("mode", "feet", "feet", "step", "clap", "tap", "push"),
+        choice("help", "I", "I", "V", "G", "M", "PP", "FP"),
+        choice("tones", "wood", "wood", "tone", "soft", "bell", "drop"),
+    )
+    return view("settings", language, fields=fields, actions=(main(language, "back", "Escape"),))
+
+
+def help_page(language="en"):
+    lines = tuple(words(language, f"help_page.{name}") for name in ("feet", "soft", "run", "share", "tempo", "spread", "few", "not"))
+    return view("help", language, lines=lines, actions=(main(language, "back", "Escape", "?"),))
+
+
+def blank(language="en"):
+    back = Action("back", words(language, "do.back"), Part.MAIN, MAIN)
+    lead, title = words(language, "blank.lead"), words(language, "blank.title")
+    return View("blank", language, title, lead=lead, actions=(back,), texts=page_texts(load_phrases(language, "screen")))
+
+
+def every_view(language="en"):
+    """Each view once, the bout in each of its pictures."""
+    big = bout(language, picture(marker="big", live=True, language=language))
+    return {
+        "learners": learners(language),
+        "plan": plan(language),
+        "bout": bout(language),
+        "big": big,
+        "free": free_bout(language),
+        "told": told(language),
+        "child": child(language),
+        "history": history(language),
+        "settings": settings(language),
+        "help": help_page(language),
+        "blank": blank(language),
+    }
