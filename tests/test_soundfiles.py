@@ -16,7 +16,7 @@ from hypothesis import HealthCheck, given, settings
 from hypothesis import strategies as st
 
 from cuekit.errors import AudioError
-from cuekit.hearing import soundfiles
+from cuekit.hearing import soundheaders
 from cuekit.hearing.recordings import ANALYSIS_RATE_HZ, recording_of
 from cuekit.hearing.soundfiles import read_recording, spoken_duration
 from tests.made_sounds import FORMATS, as_file, feet
@@ -370,7 +370,7 @@ def test_decoder_prints_nothing_on_the_terminal(saved, capfd):
 
 def test_interruption_while_the_decoder_reads_is_not_swallowed(saved, monkeypatch):
     path = saved(as_file(feet(48_000, 20.0), 48_000))
-    real = soundfiles._Bytes.__init__
+    real = soundheaders.SoundBytes.__init__
 
     class Interrupting:
         def __init__(self, file):
@@ -386,7 +386,7 @@ def test_interruption_while_the_decoder_reads_is_not_swallowed(saved, monkeypatc
             return self.file.readinto(buffer)
 
     monkeypatch.setattr(
-        soundfiles._Bytes, "__init__", lambda self, file, chunk: real(self, Interrupting(file), chunk)
+        soundheaders.SoundBytes, "__init__", lambda self, file, chunk: real(self, Interrupting(file), chunk)
     )
     with pytest.raises(KeyboardInterrupt):
         read_recording(path)

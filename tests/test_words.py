@@ -408,16 +408,16 @@ def write_bad(path, kind):
 @pytest.mark.parametrize(
     ("kind", "said"),
     [
-        ("silent", "silent"), ("empty", "empty"), ("nan", "damaged"), ("text", "save it again as WAV"),
-        ("no bytes", "save it again as WAV"), ("low rate", "4000 Hz"), ("long", "one word alone"),
-        ("very long", "lasts 40 s"), ("hum", "record"), ("noise", "record"), ("tick", "too short"),
+        ("silent", "silent"), ("empty", "empty"), ("nan", "damaged"), ("text", "give a WAV"),
+        ("no bytes", "holds no sound"), ("low rate", "4000 Hz"), ("long", "one word alone"),
+        ("very long", "lasts over 30 s"), ("hum", "record"), ("noise", "record"), ("tick", "too short"),
     ],
 )  # fmt: skip
 def test_a_bad_clip_gets_one_line_naming_it_and_the_mend(tmp_path, kind, said):
     write_bad(tmp_path / "step.wav", kind)
     with pytest.raises(AudioError, match=said) as refused:
         load_own_voice(tmp_path)
-    assert str(refused.value).startswith("step.wav")
+    assert "step.wav" in str(refused.value)
     assert "\n" not in str(refused.value)
 
 

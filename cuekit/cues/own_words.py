@@ -7,7 +7,6 @@ seconds, nudges are milliseconds as the teacher writes them.
 from __future__ import annotations
 
 import math
-import tomllib
 from dataclasses import replace
 from pathlib import Path
 
@@ -19,6 +18,9 @@ from cuekit.cues.pcentre import find_pcentre
 from cuekit.cues.sounds import SAMPLE_RATE_HZ, Sound
 from cuekit.cues.voice import Voice, Word, did_you_mean
 from cuekit.errors import AudioError
+from cuekit.files.plain_text import read_text
+from cuekit.hearing.soundfiles import TooLongError, read_clip
+from cuekit.patterns.pattern_syntax import Problem, parse, shown_value
 
 LONGEST_WORD_S = 1.5
 """A clip that sounds longer holds more than one word, s."""
@@ -99,37 +101,35 @@ def _own_word(path: Path) -> Word:
 
 
 def _read_clip(path: Path) -> tuple[np.ndarray, int]:
-    """Samples of the stronger channel of a clip, and their rate."""
+    """Samples of the strongest channel of a clip, and their rate."""
     try:
-        length_s = soundfile.info(path).duration
-        if length_s > LONGEST_FILE_S:
-            raise AudioError(f"{path.name} lasts {length_s:.0f} s: record one word alone in each file")
-        samples, sample_rate_hz = soundfile.read(path, always_2d=True)
-    except (soundfile.LibsndfileError, OSError) as error:
-        raise AudioError(f"{path.name} cannot be read as sound: record or save it again as WAV") from error
+        samples, sample_rate_hz = read_clip(path, limit_s=LONGEST_FILE_S)
+    except TooLongError:
+        raise AudioError(
+            f"{path.name} lasts over {LONGEST_FILE_S:.0f} s: record one word alone in each file"
+        ) from None
     if sample_rate_hz < 8000:
         raise AudioError(f"{path.name} has {sample_rate_hz} Hz: record with 8000 Hz or more")
     if not samples.size or not np.isfinite(samples).all() or np.abs(samples).max() < 0.001:
         raise AudioError(f"{path.name} is empty, silent or damaged: record the word again")
-    # A stereo phone can record its two channels in opposite sense: their mean would cancel.
-    return samples[:, np.argmax((samples**2).sum(axis=0))], sample_rate_hz
+    return samples, sample_rate_hz
 
 
 def _nudged(words: tuple[Word, ...], path: Path) -> tuple[Word, ...]:
     """Words with their anchors moved as the teacher's file says."""
     if not path.exists():
         return words
-    try:
-        nudges_ms = tomllib.loads(path.read_text(encoding="utf-8"))
-    except (tomllib.TOMLDecodeError, UnicodeDecodeError) as error:
-        raise AudioError(f"{path.name}: {error}; write lines such as step = 10") from error
+    written = read_text(path, "nudge")
+    nudges_ms = parse(path.name, written) if written.strip() else {}
+    if isinstance(nudges_ms, Problem):
+        raise AudioError(f"{nudges_ms}; write lines such as step = 10")
     texts = tuple(word.text for word in words)
     for text, nudge_ms in nudges_ms.items():
         if text.casefold() not in texts:
-            raise AudioError(f'{path.name}: there is no clip "{text}"{did_you_mean(text, texts)}')
+            raise AudioError(f'{path.name}: there is no clip "{text[:40]}"{did_you_mean(text, texts)}')
         if type(nudge_ms) not in (int, float) or not abs(nudge_ms) <= LARGEST_NUDGE_MS:
             raise AudioError(
-                f"{path.name}: {text} = {nudge_ms!r}: give milliseconds"
+                f"{path.name}: {text[:40]} = {shown_value(nudge_ms)}: give milliseconds"
                 f" between -{LARGEST_NUDGE_MS:.0f} and {LARGEST_NUDGE_MS:.0f}"
             )
     by_text = {text.casefold(): nudge_ms for text, nudge_ms in nudges_ms.items()}

@@ -16,7 +16,7 @@ import math
 import os
 import stat
 from collections.abc import Iterator
-from contextlib import contextmanager, suppress
+from contextlib import contextmanager
 from pathlib import Path
 from typing import BinaryIO
 
@@ -30,7 +30,7 @@ from cuekit.hearing.events import Recording
 from cuekit.hearing.filekinds import HEAD_BYTES, READABLE, looks_readable, unreadable_kind
 from cuekit.hearing.phone_files import PhoneSound, phone_format
 from cuekit.hearing.recordings import Ceiling, Gatherer, loudest_bursts
-from cuekit.hearing.soundheaders import DataChunk, find_data, ogg_is_cut
+from cuekit.hearing.soundheaders import DataChunk, SoundBytes, find_data, ogg_is_cut
 
 FORMATS = ("WAV", "WAVEX", "RF64", "W64", "AIFF", "CAF", "FLAC", "OGG", "MP3", "AU")
 """Containers accepted, by the decoder's names. Headerless sound (RAW) never is: rubbish fits it."""
@@ -49,6 +49,10 @@ MISSING_S = 0.1
 
 NO_LENGTH_FRAMES = 2**40
 """More frames than this stand for "length unknown" in a header."""
+
+
+class TooLongError(AudioError):
+    """A recording lasts longer than is accepted."""
 
 
 def read_recording(path: Path, *, limit_s: float = 3600.0) -> Recording:
@@ -72,7 +76,7 @@ def read_recording(path: Path, *, limit_s: float = 3600.0) -> Recording:
         if chunk is not None and chunk.claimed_bytes == 0:
             raise AudioError(_no_sound(path))
         with quiet_libraries():
-            source = _Source(path, _Bytes(file, chunk), chunk, limit_s)
+            source = _Source(path, SoundBytes(file, chunk), chunk, limit_s)
             channel = 0
             if source.channels > 1:
                 channel = loudest_bursts(source.blocks(), source.rate_hz, source.channels)
@@ -84,6 +88,23 @@ def read_recording(path: Path, *, limit_s: float = 3600.0) -> Recording:
     return gatherer.recording(shown(path.name), source.channels, warnings)
 
 
+def read_clip(path: Path, *, limit_s: float) -> tuple[np.ndarray, int]:
+    """The strongest channel of a short sound file as it is stored, float32, and its rate, Hz.
+
+    Raises:
+        AudioError: as `read_recording`.
+    """
+    with _opened(path) as file:
+        _check_kind(path, file.read(HEAD_BYTES))
+        chunk = find_data(file)
+        with quiet_libraries():
+            source = _Source(path, SoundBytes(file, chunk), chunk, limit_s)
+            energy = sum((block.astype(np.float64) ** 2).sum(axis=0) for block in source.blocks())
+            # Not the mean: two microphones in opposite phase would cancel.
+            samples = [block[:, np.argmax(energy)].copy() for block in source.blocks()]
+    return np.concatenate(samples), source.rate_hz
+
+
 def _read_phone(path: Path, file: BinaryIO, head: bytes, phone: str, limit_s: float) -> Recording:
     """Read a phone recording, or the sound of a film."""
     kind = unreadable_kind(head)
@@ -91,7 +112,7 @@ def _read_phone(path: Path, file: BinaryIO, head: bytes, phone: str, limit_s: fl
         sound = PhoneSound(file, phone, shown(path), kind.name if kind else "a phone recording")
         _check_shape(path, FORMATS[0], sound.channels, sound.rate_hz)
         if sound.claimed_s is not None and sound.claimed_s > limit_s:
-            raise AudioError(_too_long(path, sound.claimed_s, limit_s))
+            raise TooLongError(_too_long(path, sound.claimed_s, limit_s))
         channel = 0
         if sound.channels > 1:
             channel = loudest_bursts(sound.blocks(), sound.rate_hz, sound.channels)
@@ -99,7 +120,7 @@ def _read_phone(path: Path, file: BinaryIO, head: bytes, phone: str, limit_s: fl
         for block in sound.blocks():
             gatherer.add(block[:, channel])
             if gatherer.duration_s > limit_s:
-                raise AudioError(_too_long(path, None, limit_s))
+                raise TooLongError(_too_long(path, None, limit_s))
     claimed_s = gatherer.duration_s if sound.claimed_s is None else sound.claimed_s
     warnings = _length_warnings(gatherer.duration_s, claimed_s, broke_off=sound.broke_off, cut=False)
     if sound.bad:
@@ -161,45 +182,6 @@ def _no_sound(path: Path) -> str:
     return f"{shown(path)} holds no sound: record again"
 
 
-class _Bytes:
-    """The file as the decoder sees it, a wrong length in its header put right.
-
-    An error (or Ctrl-C) inside a call from the decoder would be printed and lost; it is kept here
-    and raised once the decoder has returned.
-    """
-
-    def __init__(self, file: BinaryIO, chunk: DataChunk | None) -> None:
-        self._file = file
-        self._at = chunk.size_at if chunk is not None and chunk.wrong else 0
-        self._patch = chunk.right_size if chunk is not None and chunk.wrong else b""
-        self._problem: BaseException | None = None
-        file.seek(0)
-
-    def seek(self, offset: int, whence: int = os.SEEK_SET) -> int:
-        with suppress(OSError, ValueError, OverflowError):  # a damaged header may ask for a place before 0
-            return self._file.seek(offset, whence)
-        return self._file.tell()
-
-    def tell(self) -> int:
-        return self._file.tell()
-
-    def readinto(self, buffer: memoryview) -> int:
-        try:
-            start = self._file.tell()
-            count = self._file.readinto(buffer)
-        except BaseException as problem:
-            self._problem = problem
-            return 0
-        first, last = max(start, self._at), min(start + count, self._at + len(self._patch))
-        if first < last:
-            buffer[first - start : last - start] = self._patch[first - self._at : last - self._at]
-        return count
-
-    def raise_problem(self) -> None:
-        if self._problem is not None:
-            raise self._problem
-
-
 class _Source:
     """A sound file open in the decoder; its blocks can be gone through more than once.
 
@@ -207,7 +189,7 @@ class _Source:
         broke_off: whether the last going through ended in an error of the decoder.
     """
 
-    def __init__(self, path: Path, content: _Bytes, chunk: DataChunk | None, limit_s: float) -> None:
+    def __init__(self, path: Path, content: SoundBytes, chunk: DataChunk | None, limit_s: float) -> None:
         self.broke_off = False
         self._path, self._content, self._limit_s = path, content, limit_s
         with self._decoder() as sound:
@@ -217,7 +199,7 @@ class _Source:
             known = 0 < sound.frames < NO_LENGTH_FRAMES
             self.claimed_s = sound.frames / self.rate_hz if known else None
         if chunk is not None and self.claimed_s is not None and self.claimed_s > limit_s:
-            raise AudioError(_too_long(path, self.claimed_s, limit_s))  # what the bytes hold, not a claim
+            raise TooLongError(_too_long(path, self.claimed_s, limit_s))  # what the bytes hold, not a claim
 
     def blocks(self) -> Iterator[np.ndarray]:
         """The sound from its start, as arrays frames x channels; each is overwritten by the next."""
@@ -232,7 +214,7 @@ class _Source:
                 self._content.raise_problem()
                 left -= filled
                 if left < 0:
-                    raise AudioError(_too_long(self._path, self.claimed_s, self._limit_s))
+                    raise TooLongError(_too_long(self._path, self.claimed_s, self._limit_s))
                 yield block[:filled]
 
     def _fill(self, sound: soundfile.SoundFile, block: np.ndarray) -> int:

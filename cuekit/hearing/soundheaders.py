@@ -13,6 +13,7 @@ from __future__ import annotations
 
 import os
 import struct
+from contextlib import suppress
 from dataclasses import dataclass
 from typing import BinaryIO
 
@@ -165,3 +166,42 @@ def ogg_is_cut(file: BinaryIO) -> bool:
     segments = tail[at + 26]
     page_end = at + 27 + segments + sum(tail[at + 27 : at + 27 + segments])
     return not tail[at + 5] & 4 or page_end > len(tail)
+
+
+class SoundBytes:
+    """The file as the decoder sees it, a wrong length in its header put right.
+
+    An error (or Ctrl-C) inside a call from the decoder would be printed and lost; it is kept here
+    and raised once the decoder has returned.
+    """
+
+    def __init__(self, file: BinaryIO, chunk: DataChunk | None) -> None:
+        self._file = file
+        self._at = chunk.size_at if chunk is not None and chunk.wrong else 0
+        self._patch = chunk.right_size if chunk is not None and chunk.wrong else b""
+        self._problem: BaseException | None = None
+        file.seek(0)
+
+    def seek(self, offset: int, whence: int = os.SEEK_SET) -> int:
+        with suppress(OSError, ValueError, OverflowError):  # a damaged header may ask for a place before 0
+            return self._file.seek(offset, whence)
+        return self._file.tell()
+
+    def tell(self) -> int:
+        return self._file.tell()
+
+    def readinto(self, buffer: memoryview) -> int:
+        try:
+            start = self._file.tell()
+            count = self._file.readinto(buffer)
+        except BaseException as problem:
+            self._problem = problem
+            return 0
+        first, last = max(start, self._at), min(start + count, self._at + len(self._patch))
+        if first < last:
+            buffer[first - start : last - start] = self._patch[first - self._at : last - self._at]
+        return count
+
+    def raise_problem(self) -> None:
+        if self._problem is not None:
+            raise self._problem
