@@ -8,6 +8,7 @@ import warnings
 import pytest
 
 from cuekit.errors import PatternError
+from cuekit.shipped import shipped_folder
 from cuekit.teaching import ladder_files, supports
 from cuekit.telling.phrases import load_phrases
 
@@ -52,19 +53,50 @@ def long_enough(sentences):
     return {key: row for key, row in rows.items() if len(row.split()) >= FORMULAS_NEED_WORDS}
 
 
-def told_by_data(module, skipped=()):
-    """Every text of the ladders or supports, with the file it is in."""
-    for path in sorted(module.SHIPPED.glob("*.toml")):
+FOLDERS = {
+    "ladders": ladder_files.SHIPPED,
+    "supports": supports.SHIPPED,
+    "patterns": shipped_folder("patterns"),
+}
+TOLD = {"title", "beat", "side", "heard_when_right", "easier", "harder", "task", "eye", "see", "say", "show"}
+TOLD |= {"touch", "use", "change", "why", "who", "cue", "measure", "watch", "picture", "equipment"}
+TOLD |= {"rhythm_words", "shape_words"}
+"""Keys of the data files whose text is for people."""
+
+
+def told_by_data(folder, language, skipped=()):
+    """Every text for people in the ladders, supports or patterns, with the file it is in."""
+    for path in sorted(FOLDERS[folder].glob("*.toml")):
         if path.stem not in skipped:
             table = tomllib.loads(path.read_text(encoding="utf-8"))
-            yield from ((path.stem, text) for text in _texts(table) if " " in text)
+            yield from ((path.stem, text) for text in _told(table, language) if text)
 
 
-def _texts(value):
-    if isinstance(value, str):
-        yield value
-    for inner in value.values() if isinstance(value, dict) else value if isinstance(value, list) else ():
-        yield from _texts(inner)
+def _told(table, language):
+    """The texts of a table and of those in it; in English where they have no other."""
+    for key, value in table.items():
+        if key in TOLD and isinstance(value, str) and not _is_side(value):
+            yield table.get(f"{key}_{language}", value) if language != "en" else value
+        inner = value if isinstance(value, list) else [value]
+        for one in inner:
+            if isinstance(one, dict):
+                yield from _told(one, language)
+
+
+def _is_side(value):
+    """Whether it is the side of a segment or of a step, one of a few words of the format."""
+    return value in ("right", "left", "better", "other", "each")
+
+
+def without_spanish(table, place):
+    """Keys with a text for people that has none in Spanish."""
+    for key, value in table.items():
+        told = key in TOLD and isinstance(value, str) and value and not _is_side(value)
+        if told and not table.get(f"{key}_es", "").strip():
+            yield f"{place}, {key}: {value}"
+        for n, one in enumerate(value if isinstance(value, list) else [value]):
+            if isinstance(one, dict):
+                yield from without_spanish(one, f"{place}, {key} {n + 1}")
 
 
 def test_spanish_has_a_sentence_for_every_english_one():
@@ -111,14 +143,44 @@ def test_spanish_is_fairly_easy_or_easier(table):
     assert textstat.fernandez_huerta(passages(ES)[table]) >= FAIRLY_EASY
 
 
-@pytest.mark.parametrize("module", [ladder_files, supports], ids=["ladders", "supports"])
-def test_ladders_and_supports_read_at_grade_six_or_below(module):
-    textstat.set_lang("en_US")
+def by_file(folder, language):
+    """The texts of each file as one passage."""
     files = {}
-    for name, text in told_by_data(module):
+    for name, text in told_by_data(folder, language):
         files.setdefault(name, []).append(plain(text))
-    grades = {name: textstat.flesch_kincaid_grade(" ".join(rows)) for name, rows in files.items()}
+    return {name: " ".join(rows) for name, rows in files.items()}
+
+
+@pytest.mark.parametrize("folder", ["ladders", "supports"])
+def test_ladders_and_supports_read_at_grade_six_or_below(folder):
+    textstat.set_lang("en_US")
+    grades = {name: textstat.flesch_kincaid_grade(text) for name, text in by_file(folder, "en").items()}
+    assert len(grades) >= 8
     assert {name: grade for name, grade in grades.items() if grade > GRADE} == {}
+
+
+@pytest.mark.parametrize("folder", ["ladders", "supports"])
+def test_ladders_and_supports_are_fairly_easy_in_spanish(folder):
+    textstat.set_lang("es")
+    ease = {name: textstat.fernandez_huerta(text) for name, text in by_file(folder, "es").items()}
+    assert {name: value for name, value in ease.items() if value < FAIRLY_EASY} == {}
+
+
+@pytest.mark.parametrize("folder", FOLDERS)
+def test_every_text_for_people_in_the_data_is_there_in_spanish(folder):
+    tables = {
+        path.stem: tomllib.loads(path.read_text(encoding="utf-8")) for path in FOLDERS[folder].glob("*.toml")
+    }
+    assert len(tables) >= 8
+    assert [place for name, table in tables.items() for place in without_spanish(table, name)] == []
+
+
+def test_a_text_without_spanish_is_seen():
+    steps = [{"task": "Hop.", "task_es": "Saltar."}, {"task": "Jump."}]
+    assert list(without_spanish({"title": "Hop", "step": steps}, "hop")) == [
+        "hop, title: Hop",
+        "hop, step 2, task: Jump.",
+    ]
 
 
 def test_the_reading_check_sees_a_hard_sentence():
@@ -139,8 +201,12 @@ ALL = [
     *((f"en {key}", text) for key, text in EN.items()),
     *((f"es {key}", text) for key, text in ES.items()),
     *((f"{language} page {key}", text) for language, page in PAGES.items() for key, text in page.items()),
-    *told_by_data(ladder_files),
-    *told_by_data(supports, skipped={supports.ADAPTATIONS}),  # where a teacher looks up a child by need
+    *(
+        row
+        for folder in FOLDERS
+        for language in ("en", "es")
+        for row in told_by_data(folder, language, skipped={supports.ADAPTATIONS})
+    ),  # in the adaptations a teacher looks up a child by need
 ]
 
 

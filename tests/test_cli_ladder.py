@@ -1,5 +1,7 @@
 """`cuekit ladder`: a teacher reads the steps, one step in full, what helps and what to mind."""
 
+import re
+
 import pytest
 
 from cuekit.cli import run
@@ -57,8 +59,27 @@ def test_the_teachers_note_is_shown_and_the_tool_neither_clears_nor_forbids(caps
     assert "does not clear and does not forbid" in text
 
 
-def test_cautions_in_spanish(capsys):
+@pytest.mark.parametrize("name", list_ladders())
+def test_a_whole_ladder_and_each_step_of_it_in_spanish(capsys, name):
+    english, spanish = load_ladder(name), load_ladder(name, language="es")
+    whole = shown(capsys, name, "--language", "es")
+    assert whole.startswith(spanish.title)
+    for said, step in zip(english.steps, spanish.steps, strict=True):
+        assert step.task in whole
+        text = shown(capsys, name, "--step", str(step.number), "--language", "es")
+        assert step.task in text
+        assert step.eye in text
+        assert said.task not in text
+        assert "--language es" in text
+        assert not re.search(r"(?<!-)\b(the|your|judged|until|beats on|of the)\b(?!-)", text), text
+
+
+def test_what_helps_and_what_to_mind_in_spanish(capsys):
     assert "pare y avise" in shown(capsys, "hop", "--step", "alone", "--language", "es")
+    helps = shown(capsys, "skip", "--fault", "every-other-short-not-heard", "--language", "es")
+    assert "Saltito también con este amigo." in helps
+    assert "Freno puesto" in shown(capsys, "--for", "wheelchair", "--language", "es")
+    assert "Galope (después de walk)" in shown(capsys, "--language", "es")
 
 
 def test_what_helps_with_a_fault_and_whom(capsys):

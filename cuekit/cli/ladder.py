@@ -9,6 +9,7 @@ import click
 from cuekit.errors import PatternError
 from cuekit.patterns.pattern_files import load_pattern
 from cuekit.teaching.cautions import cautions_for
+from cuekit.teaching.ladder import Ladder
 from cuekit.teaching.ladder_files import check_ladder, list_ladders, load_ladder
 from cuekit.teaching.ladder_page import (
     adaptation_lines,
@@ -21,7 +22,7 @@ from cuekit.teaching.ladder_page import (
     support_lines,
 )
 from cuekit.teaching.supports import load_adaptations, supports_for_pattern
-from cuekit.telling.phrases import load_phrases
+from cuekit.telling.phrases import Phrases, load_phrases
 
 _FOLDER = click.Path(exists=True, file_okay=False, path_type=Path)
 
@@ -47,9 +48,7 @@ _FOLDER = click.Path(exists=True, file_okay=False, path_type=Path)
     metavar="FILE",
     help="Say what is wrong with a ladder file.",
 )
-@click.option(
-    "--language", default="en", show_default=True, metavar="CODE", help="Language of the cautions: en or es."
-)
+@click.option("--language", default="en", show_default=True, metavar="CODE", help="en or es.")
 def command(
     skill: str | None,
     which: str | None,
@@ -63,44 +62,56 @@ def command(
     """Show the steps of SKILL, or all ladders where it is left out."""
     if file is not None:
         _check(file, folders)
-    elif who is not None:
-        _tell(_adaptation(who))
+        return
+    phrases = load_phrases(language)
+    if who is not None:
+        _tell(_adaptation(who, phrases))
     elif skill is None:
-        _tell(ladders_listed([load_ladder(name, folders=folders) for name in list_ladders(folders=folders)]))
+        ladders = [_ladder(name, phrases, folders) for name in list_ladders(folders=folders)]
+        _tell(ladders_listed(ladders, phrases))
     elif fault is not None:
-        _tell(_helps(skill, fault, folders))
+        _tell(_helps(skill, fault, phrases, folders))
     elif which is not None:
-        _tell(_step(skill, which, note, folders, language))
+        _tell(_step(skill, which, note, phrases, folders))
     else:
-        _tell(ladder_lines(load_ladder(skill, folders=folders)))
+        _tell(ladder_lines(_ladder(skill, phrases, folders), phrases))
 
 
-def _step(skill: str, which: str, note: str, folders: tuple[Path, ...], language: str) -> list[str]:
+def _ladder(name: str, phrases: Phrases, folders: tuple[Path, ...]) -> Ladder:
+    return load_ladder(name, language=phrases.language, folders=folders)
+
+
+def _step(skill: str, which: str, note: str, phrases: Phrases, folders: tuple[Path, ...]) -> list[str]:
     """A step with its words and its cautions."""
-    ladder = load_ladder(skill, folders=folders)
+    ladder = _ladder(skill, phrases, folders)
     step = ladder.step(which)
     pattern = load_pattern(step.pattern, folders=folders, language=None)
-    supports = supports_for_pattern(step.pattern, folders=folders)
-    cautions = cautions_for(pattern, load_phrases(language), note=note)
-    parts = (step_lines(ladder, step), command_lines(step), support_lines(supports), caution_lines(cautions))
+    supports = supports_for_pattern(step.pattern, language=phrases.language, folders=folders)
+    cautions = cautions_for(pattern, phrases, note=note)
+    parts = (
+        step_lines(ladder, step, phrases),
+        command_lines(step, phrases),
+        support_lines(supports, phrases),
+        caution_lines(cautions, phrases),
+    )
     return [line for part in parts for line in (*part, "")][:-1]
 
 
-def _helps(skill: str, fault: str, folders: tuple[Path, ...]) -> list[str]:
+def _helps(skill: str, fault: str, phrases: Phrases, folders: tuple[Path, ...]) -> list[str]:
     """What helps with a fault of a skill or pattern."""
-    supports = supports_for_pattern(skill, folders=folders)
+    supports = supports_for_pattern(skill, language=phrases.language, folders=folders)
     found = supports.for_fault(fault)
     if not found:
         known = ", ".join(sorted({support.fault for support in supports.faults}))
         raise PatternError(f'nothing is known to help with "{fault[:40]}" in {skill}: choose one of {known}')
-    return fault_lines(found)
+    return fault_lines(found, phrases)
 
 
-def _adaptation(who: str) -> list[str]:
-    rows = {row.id: row for row in load_adaptations()}
+def _adaptation(who: str, phrases: Phrases) -> list[str]:
+    rows = {row.id: row for row in load_adaptations(phrases.language)}
     if who not in rows:
         raise PatternError(f'no adaptation "{who[:40]}": choose one of {", ".join(rows)}')
-    return adaptation_lines(rows[who])
+    return adaptation_lines(rows[who], phrases)
 
 
 def _check(file: Path, folders: tuple[Path, ...]) -> None:

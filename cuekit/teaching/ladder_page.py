@@ -1,181 +1,160 @@
-"""Ladders and their steps as lines of text: what to do, what to say, what to look at, what to mind."""
+"""Ladders and their steps as lines of text: what to do, what to say, what to look at, what to mind.
+
+The texts of a ladder are its own (`cuekit.teaching.ladder_files`); the words around them are of the
+catalogue, so both are asked for in one language.
+"""
 
 from __future__ import annotations
 
 import textwrap
 from collections.abc import Sequence
 
-from cuekit.patterns.schedule import CueLevel
 from cuekit.teaching.cautions import Cautions
-from cuekit.teaching.ladder import Judge, Ladder, LadderStep, Mode, Sides, Target
+from cuekit.teaching.ladder import Ladder, LadderStep, Sides
 from cuekit.teaching.supports import Adaptation, SkillSupports, Support
+from cuekit.telling.phrases import Phrases
 
 WIDTH_COLUMNS = 79
-_LEVELS = {
-    CueLevel.C5: "words and tones on every footfall",
-    CueLevel.C4: "tones on every footfall",
-    CueLevel.C3: "softer tones",
-    CueLevel.C2: "the main beat only",
-    CueLevel.C1: "count-in, then silence",
-    CueLevel.C0: "no sound",
-}
-_SIDES = {
-    Sides.BETTER: "the better side",
-    Sides.OTHER: "the other side",
-    Sides.EACH: "each side, kept apart in the records",
-}
-_TOUCH = "only with the child's leave and training"
+_FEWEST_PLAYED = 8
 
 
-def ladders_listed(ladders: Sequence[Ladder]) -> list[str]:
+def ladders_listed(ladders: Sequence[Ladder], phrases: Phrases) -> list[str]:
     """All ladders, one a line."""
-    rows = [
-        f"{ladder.name:<16} {len(ladder.steps):>2} steps  {ladder.title}"
-        + (f" (after {ladder.comes_after})" if ladder.comes_after else " (start here)")
-        for ladder in ladders
-    ]
-    return [*rows, "", "cuekit ladder SKILL shows the steps; cuekit ladder SKILL --step N shows one in full."]
+    rows = []
+    for ladder in ladders:
+        before = phrases.say(
+            "ladder.after" if ladder.comes_after else "ladder.first", name=ladder.comes_after
+        )
+        steps = phrases.say("ladder.steps", count=len(ladder.steps))
+        rows.append(f"{ladder.name:<16} {steps:>8}  {ladder.title} ({before})")
+    return [*rows, "", phrases.say("ladder.hint")]
 
 
-def ladder_lines(ladder: Ladder) -> list[str]:
+def ladder_lines(ladder: Ladder, phrases: Phrases) -> list[str]:
     """The steps of a ladder, the easiest first."""
     lines = [ladder.title, ""]
     for step in ladder.steps:
         lines += _wrapped(f"{step.number:>2}  {step.task}", "    ")
-        lines += _wrapped(f"    {target_words(step)}; {_LEVELS[step.level]}.", "    ")
-    lines += ["", *_wrapped(f"Easier: {ladder.easier}"), *_wrapped(f"Harder: {ladder.harder}")]
-    before = f"Before it: cuekit ladder {ladder.comes_after}. " if ladder.comes_after else ""
-    after = f"After it: cuekit ladder {ladder.leads_to}." if ladder.leads_to else "This is the last ladder."
+        level = phrases.say(f"ladder.level.{step.level}")
+        lines += _wrapped(f"    {target_words(step, phrases)}; {level}.", "    ")
+    lines += ["", *_wrapped(phrases.say("ladder.easier", how=ladder.easier))]
+    lines += _wrapped(phrases.say("ladder.harder", how=ladder.harder))
+    before = f"{phrases.say('ladder.before', name=ladder.comes_after)} " if ladder.comes_after else ""
+    after = phrases.say("ladder.next" if ladder.leads_to else "ladder.last", name=ladder.leads_to)
     return [*lines, f"{before}{after}"]
 
 
-def step_lines(ladder: Ladder, step: LadderStep) -> list[str]:
+def step_lines(ladder: Ladder, step: LadderStep, phrases: Phrases) -> list[str]:
     """One step in full."""
-    easier, harder = ladder.easier_than(step), ladder.harder_than(step)
+    say, easier, harder = phrases.say, ladder.easier_than(step), ladder.harder_than(step)
+    silence = f", {say('ladder.silent_after', beats=step.sound_beats)}" if step.sound_beats else ""
+    change = step.tempo_change_percent
     facts = [
-        ("Target", target_words(step)),
-        ("Days", f"met in 4 of the last 5 bouts, on {step.days_needed} different days"),
-        ("Cue", f"{step.level}: {_LEVELS[step.level]}{_silence(step)}"),
-        ("Ways", ", ".join(_ways(step.modes))),
-        ("Side", _SIDES.get(step.side, "")),
-        (
-            "Tempo",
-            f"{step.tempo_change_percent:+g} % from the own tempo" if step.tempo_change_percent else "",
-        ),
-        ("Eye", step.eye),
-        ("New here", str(step.change or "")),
-        ("Easier", easier.task if easier else f"this is the first step. {ladder.easier}"),
-        ("Harder", harder.task if harder else f"this is the last step. {ladder.harder}"),
+        ("target", target_words(step, phrases)),
+        ("days", say("ladder.days_needed", days=step.days_needed)),
+        ("cue", f"{step.level}: {say(f'ladder.level.{step.level}')}{silence}"),
+        ("ways", ", ".join(say(f"ladder.mode.{mode}") for mode in step.modes)),
+        ("side", say(f"ladder.side_is.{step.side}") if step.side is not Sides.ANY else ""),
+        ("tempo", say("ladder.from_own_tempo", percent=change) if change else ""),
+        ("eye", step.eye),
+        ("new", say(f"progress.changed.{step.change}") if step.change else ""),
+        ("easier_step", easier.task if easier else say("ladder.is_first", how=ladder.easier)),
+        ("harder_step", harder.task if harder else say("ladder.is_last", how=ladder.harder)),
     ]
-    lines = _wrapped(f"{ladder.title}, step {step.number} of {len(ladder.steps)}: {step.task}")
-    return [*lines, f"({step.key})", "", *_facts(facts)]
+    heading = say(
+        "ladder.heading", title=ladder.title, number=step.number, of=len(ladder.steps), task=step.task
+    )
+    return [*_wrapped(heading), f"({step.key})", "", *_facts(facts, phrases)]
 
 
-def command_lines(step: LadderStep) -> list[str]:
+def command_lines(step: LadderStep, phrases: Phrases) -> list[str]:
     """The commands that play and score a step."""
-    beats = max(step.target.count, 8)
     full = f" --full {step.sound_beats}" if step.sound_beats else ""
-    return [
-        f"Play:   cuekit play {step.pattern} --level {step.level} --beats {beats}{full}",
-        f"Score:  cuekit score FILE --pattern {step.pattern}",
-    ]
+    spoken = "" if phrases.language == "en" else f" --language {phrases.language}"
+    beats = max(step.target.count, _FEWEST_PLAYED)
+    play = f"cuekit play {step.pattern} --level {step.level} --beats {beats}{full}{spoken}"
+    score = f"cuekit score FILE --pattern {step.pattern}{spoken}"
+    rows = [(phrases.say("ladder.play"), play), (phrases.say("ladder.score"), score)]
+    wide = max(len(name) for name, _ in rows)
+    return [f"{name:<{wide}} {command}" for name, command in rows]
 
 
-def support_lines(supports: SkillSupports) -> list[str]:
+def support_lines(supports: SkillSupports, phrases: Phrases) -> list[str]:
     """Words, pictures, touch and equipment of a skill, and what only the eye finds."""
     facts = [
-        ("Rhythm", supports.rhythm_words),
-        ("Shape", supports.shape_words),
-        ("Picture", supports.picture),
-        ("Touch", f"{supports.touch} ({_TOUCH})" if supports.touch else ""),
-        ("Use", supports.equipment),
+        ("rhythm", supports.rhythm_words),
+        ("shape", supports.shape_words),
+        ("picture", supports.picture),
+        ("touch", _touch(supports.touch, phrases)),
+        ("use", supports.equipment),
     ]
     looks = [
         line
         for look in supports.looks
-        for line in _wrapped(f'- {look.see} Say: "{look.say}" {look.why}', "  ")
+        for line in _wrapped(phrases.say("ladder.look", see=look.see, words=look.say, why=look.why), "  ")
     ]
     return [
-        "Words and things",
-        *_facts(facts),
-        *(["", "Look for, as no microphone hears it", *looks] if looks else []),
+        phrases.say("ladder.words"),
+        *_facts(facts, phrases),
+        *(["", phrases.say("ladder.look_for"), *looks] if looks else []),
     ]
 
 
-def fault_lines(supports: Sequence[Support]) -> list[str]:
+def fault_lines(supports: Sequence[Support], phrases: Phrases) -> list[str]:
     """What helps with one fault."""
     lines: list[str] = []
     for support in supports:
         facts = [
-            ("See", support.see),
-            ("Say", support.say),
-            ("Show", support.show),
-            ("Touch", f"{support.touch} ({_TOUCH})" if support.touch else ""),
-            ("Use", support.use),
-            ("Change", support.change),
+            ("see", support.see),
+            ("say", support.say),
+            ("show", support.show),
+            ("touch", _touch(support.touch, phrases)),
+            ("use", support.use),
+            ("change", support.change),
         ]
-        lines += [*([""] if lines else []), *_facts(facts)]
+        lines += [*([""] if lines else []), *_facts(facts, phrases)]
     return lines
 
 
-def adaptation_lines(adaptation: Adaptation) -> list[str]:
+def adaptation_lines(adaptation: Adaptation, phrases: Phrases) -> list[str]:
     """What may help whom."""
-    facts = [("Cue", adaptation.cue), ("Measure", adaptation.measure), ("Watch", adaptation.watch)]
-    return [
-        adaptation.who,
-        *_facts(facts),
-        "",
-        "Nothing follows from a label alone: ask the child, family and team.",
-    ]
+    facts = [("cue", adaptation.cue), ("measure", adaptation.measure), ("watch", adaptation.watch)]
+    return [adaptation.who, *_facts(facts, phrases), "", phrases.say("ladder.no_label")]
 
 
-def caution_lines(cautions: Cautions) -> list[str]:
+def caution_lines(cautions: Cautions, phrases: Phrases) -> list[str]:
     """What to mind, the teacher's own note first."""
-    lines = [*cautions.note, *([""] if cautions.note else []), "Care"]
+    lines = [*cautions.note, *([""] if cautions.note else []), phrases.say("ladder.care")]
     for text in (*cautions.before, *cautions.during, *cautions.sound):
         lines += _wrapped(f"- {text}", "  ")
-    lines += _wrapped(f"Stop at: {'; '.join(cautions.stop_signs)}. {cautions.then}", "  ")
+    stop = phrases.say("ladder.stop_at", signs="; ".join(cautions.stop_signs))
+    lines += _wrapped(f"{stop} {cautions.then}", "  ")
     return [*lines, *_wrapped(cautions.always)]
 
 
-def target_words(step: LadderStep) -> str:
+def target_words(step: LadderStep, phrases: Phrases) -> str:
     """What a bout must reach, in words."""
-    target = step.target
+    target, say = step.target, phrases.say
     if target.out_of is not None:
-        words = f"{target.count} of {target.out_of} tries"
-    elif target.judge is Judge.EYE:
-        words = f"{target.count} in a row"
+        words = say("ladder.target.tries", count=target.count, of=target.out_of)
     else:
-        words = f"{target.count} beats in a row on the pattern"
-    return f"{words}{_limits(target)}, judged by {_judges(target.judge)}"
+        words = say(f"ladder.target.by_{target.judge}", count=target.count)
+    limits = ("spread_percent", "tempo_within_percent", "air_gap", "split_landings")
+    told = [(name, getattr(target, name)) for name in limits]
+    parts = [words, *(say(f"ladder.target.{name}", limit=value) for name, value in told if value is not None)]
+    return f"{', '.join(parts)}, {say(f'ladder.judge.{target.judge}')}"
 
 
-def _limits(target: Target) -> str:
-    limits = (
-        (target.spread_percent, "spread at most {:g} %"),
-        (target.tempo_within_percent, "tempo within {:g} % of the count-in"),
-        (target.air_gap, "the air gap at least {:g} times the others"),
-        (target.split_landings, "at most {:g} landings in two sounds"),
-    )
-    return "".join(f", {words.format(value)}" for value, words in limits if value is not None)
+def _touch(touch: str, phrases: Phrases) -> str:
+    """Touch is never shown without its condition."""
+    return f"{touch} ({phrases.say('ladder.touch_only')})" if touch else ""
 
 
-def _judges(judge: Judge) -> str:
-    return {Judge.EAR: "the sound", Judge.EYE: "your eye", Judge.BOTH: "the sound and your eye"}[judge]
-
-
-def _silence(step: LadderStep) -> str:
-    return f", silent after {step.sound_beats} beats" if step.sound_beats else ""
-
-
-def _ways(modes: Sequence[Mode]) -> list[str]:
-    return [mode.value for mode in modes]
-
-
-def _facts(facts: Sequence[tuple[str, str]]) -> list[str]:
+def _facts(facts: Sequence[tuple[str, str]], phrases: Phrases) -> list[str]:
     """Named facts in two columns, the empty ones left out."""
-    return [line for name, text in facts if text for line in _wrapped(f"  {name + ':':<10}{text}", " " * 12)]
+    rows = [(phrases.say(f"ladder.fact.{key}"), text) for key, text in facts if text]
+    return [line for name, text in rows for line in _wrapped(f"  {name + ':':<11}{text}", " " * 13)]
 
 
 def _wrapped(text: str, indent: str = "") -> list[str]:
-    return textwrap.wrap(text, WIDTH_COLUMNS, subsequent_indent=indent) or [""]
+    return textwrap.wrap(text, WIDTH_COLUMNS, subsequent_indent=indent, break_on_hyphens=False) or [""]
