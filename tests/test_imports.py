@@ -32,9 +32,9 @@ drawing.bout_plot drawing.bout_text telling.contract cues.cueing records.store_c
 cues.render records.store_merge records.keeping records.export drawing.score_text
 demo cues.replay cues.cue_sound records.rescoring records.standing bouts.live_verdict records.store_waiting
 cli.options bouts.replaying bouts.room bouts.equipment_text bouts.session bouts.preparing bouts.storing
-cli.cue_choice cli.record_options screen.plan screen.picture screen.past cli.takes bouts.live_text
-cli.live_records screen.state screen.desk screen.fields
-screen.show screen.running screen.wire
+cli.cue_choice cli.record_options screen.plan screen.picture screen.past cli.takes bouts.live_text cli.eye_marks cli.live_view
+cli.live_records cli.live_bout screen.state screen.desk screen.fields
+screen.show screen.running screen.wire cli.practice_run
 screen.bouts screen.views
 screen.lesson
 cli.demo cli.patterns cli.play cli.score cli.ladder cli.learners cli.keep cli.bouts cli.goals cli.lessons cli.records cli.report cli.next_step cli.sounds cli.sheet cli.listen cli.practice cli.room cli.check cli.child cli.screen

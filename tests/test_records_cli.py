@@ -244,6 +244,51 @@ def test_forget_names_the_files_it_could_not_clean(desk):
     assert "1 traces of K-07 are left in set-aside.db" in desk("forget", "K-07", "--yes", code=6)[0]
 
 
+def test_identifiers_alone_can_be_taken_away_and_the_numbers_stay(desk, tmp_path):
+    """What stays tells how the bouts went, never whose they were or when."""
+    desk("learner", "add", "K-07", "--restrictions", "no jumping until cleared")
+    desk("goal", "add", "K-07", "--pattern", "gallop", "--at-least", 6, "--cue", "C4")
+    desk("lesson", "add", "K-07", "--start", "2026-03-02", "--minutes", 25)
+    for day, run_ in (("2026-03-02", 5), ("2026-03-02", 6), ("2026-03-09", 8)):
+        own = (*ALONE, "--note", "with the green scarf", "--step", "gallop-alone")
+        number = counted(desk, "K-07", run_, day=day, extra=own)
+    desk("correct", number, "longest-run", 9, "--reason", "soft sound restored")
+    desk("void", counted(desk, "K-07", 1, day="2026-03-09"), "--reason", "bell")
+    desk("records", "backup")
+    receipt = desk("forget", "K-07", "--yes", "--keep-numbers")
+    stays = next(line for line in receipt if "3 bouts stay as NOBODY-" in line)
+    assert any(line.strip().startswith("0 traces found in") for line in receipt)
+    drawn = stays.split(" as ")[1].split(":")[0]
+    assert [line.split()[0] for line in desk("learner", "list")] == [drawn]
+    with Store(desk.folder) as store:
+        bouts = [kept.now for kept in store.bouts(drawn)]
+        rows = store.connection.execute("SELECT kind, code FROM entries").fetchall()
+    assert [bout.numbers.longest_run for bout in bouts] == [5, 6, 9]
+    assert [f"{bout.day}" for bout in bouts] == ["2000-01-01", "2000-01-01", "2000-01-08"]
+    assert {bout.conditions.step for bout in bouts} == {"gallop-alone"}
+    assert sorted(rows) == [("bout", drawn)] * 3 + [("learner", drawn)]
+    raw = b"".join(path.read_bytes() for path in desk.folder.rglob("*") if path.is_file())
+    for word in (b"K-07", b"k-07", b"scarf", b"jumping", b"2026-03"):
+        assert word not in raw.replace(b"records-2026", b""), word
+    assert "nothing is kept" in desk("forget", "K-07", "--yes", "--keep-numbers", code=6)[0]
+
+
+def test_who_was_given_what_when_and_why_is_listed(desk, tmp_path):
+    """34 CFR 300.614 in general terms: the name of the party, the date, the purpose."""
+    desk("learner", "add", "K-07")
+    desk("learner", "add", "M-12")
+    assert desk("records", "given") == ["Nothing left the records yet."]
+    desk("export", "K-07", "--out", tmp_path / "k.json", "--to", "the new school", "--for", "transfer")
+    desk("goal", "add", "M-12", "--pattern", "gallop", "--at-least", 6, "--cue", "C4")
+    desk("report", "M-12", "--out", tmp_path / "m.html", "--for", "family", "--given-to", "parents")
+    first, second = desk("records", "given")
+    assert first.startswith(f"{datetime.now():%Y-%m-%d}")
+    told = [part.strip() for part in first.split("  ") if part.strip()]
+    assert told[1:] == ["K-07", "the new school", "transfer", str(tmp_path / "k.json")]
+    assert "parents  family" in second
+    assert len(desk("records", "given", "M-12")) == 1
+
+
 def test_two_laptops_are_merged(desk, tmp_path, monkeypatch):
     desk("learner", "add", "K-07")
     counted(desk, "K-07", 6, day="2026-03-02")

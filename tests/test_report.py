@@ -302,9 +302,9 @@ def test_two_hundred_learners_with_five_hundred_bouts_each_stay_fast(tmp_path, m
         store.connection.execute("BEGIN")
         for pupil in range(200):
             code = f"P-{pupil:03d}"
-            store._insert(Learner(code), code, code, "")
+            store.insert(Learner(code), code, code, "")
             for n in range(500):
-                store._insert(kept(n, n // 6, n % 11, code=code).stored, code, "", contract)
+                store.insert(kept(n, n // 6, n % 11, code=code).stored, code, "", contract)
         store.connection.execute("COMMIT")
         store.add(Goal("P-100", "gallop", Measure.LONGEST_RUN, 6, Criterion(), QUARTER.first, (CueLevel.C4,)))
 

@@ -106,18 +106,18 @@ def test_story_26_twenty_alternating_bouts_all_under_the_right_code(gym, monkeyp
         for code, bpm in tempi.items():
             learner = Learner(code, skill="gallop", ceiling_db=-12.0 if code == "M-12" else None)
             store.add(learner.with_tempo("gallop", bpm, Side.RIGHT))
-    one_bout, asked = turns.run, []
+    one_bout, asked = turns.bout_to_cue, []
 
-    def watched(port, takes, pattern, given_cue, *rest):
+    def watched(port, takes, given_cue, *rest):
         sounded = len(port.sounded)
         port.playing = True
-        done = one_bout(port, takes, pattern, given_cue, *rest)
+        done = one_bout(port, takes, given_cue, *rest)
         port.playing = False
         peak = max(float(np.abs(block).max()) for block in port.sounded[sounded:])
         asked.append((given_cue.schedule.plan.tempo_bpm, peak))
         return done
 
-    monkeypatch.setattr(turns, "run", watched)
+    monkeypatch.setattr(turns, "bout_to_cue", watched)
     said = gym([*(" n" * 20), "q"], *CODES, "--beats", 4)
     assert said.code == 0, said.err
     assert [bpm for bpm, _ in asked] == list(tempi.values()) * 5

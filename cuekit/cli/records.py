@@ -9,14 +9,23 @@ from pathlib import Path
 
 import click
 
-from cuekit.cli.record_options import code_argument, data_option, now, open_store
+from cuekit.cli.record_options import Code, code_argument, data_option, now, open_store
 from cuekit.errors import RecordError
 from cuekit.files.atomic import write_bytes
 from cuekit.files.filenames import shown
 from cuekit.records.export import as_csv, as_json
 from cuekit.records.learner import Learner
-from cuekit.records.locking import ENDING, check_library, check_passphrase, lock, read_whole, write_private
+from cuekit.records.locking import (
+    ENDING,
+    check_library,
+    check_locked,
+    check_passphrase,
+    lock,
+    read_whole,
+    write_private,
+)
 from cuekit.records.locking import unlock as unlock_content
+from cuekit.records.nameless import FIRST_DAY, drawn_code, nameless
 from cuekit.records.store import ExportNote
 from cuekit.records.store_check import check as check_store
 from cuekit.records.store_check import restore as restore_backup
@@ -64,6 +73,20 @@ def check(folder: Path | None) -> None:
 
 
 @command.command()
+@click.argument("code", type=Code(), required=False)
+@data_option()
+def given(code: str | None, folder: Path | None) -> None:
+    """List what left the records, of CODE or of all: day, learner, to whom, why, file."""
+    with open_store(folder) as store:
+        notes = sorted((entry.noun for entry in store.entries(ExportNote, code)), key=lambda one: one.at)
+    for one in notes:
+        to, why = one.given_to or "(to whom: not entered)", one.purpose or "(why: not entered)"
+        click.echo(f"{one.at:%Y-%m-%d %H:%M}  {one.learner:<10} {to}  {why}  {shown(Path(one.file))}")
+    if not notes:
+        click.echo("Nothing left the records yet.")
+
+
+@command.command()
 @click.option("--out", "path", type=FILE, metavar="FILE.db.age", help="Also a copy to take away, locked.")
 @data_option()
 def backup(path: Path | None, folder: Path | None) -> None:
@@ -95,6 +118,7 @@ def unlock(file: Path, path: Path | None) -> None:
     goal = path or file.with_suffix("")
     check_library()
     locked = read_whole(file)
+    check_locked(locked, shown(file.name))
     write_private(goal, unlock_content(locked, known_passphrase(), shown(file.name)))
     click.echo(f"{shown(goal)} written, not locked: delete it when you no longer need it.")
 
@@ -118,11 +142,10 @@ def restore(file: Path | None, folder: Path | None) -> None:
 @click.command()
 @code_argument()
 @click.option("--out", "path", type=FILE, required=True, metavar="FILE.json|FILE.csv[.age]")
-@click.option(
-    "--for", "purpose", default="", metavar="TEXT", help="For whom or why; kept in the record of exports."
-)
+@click.option("--to", "given_to", default="", metavar="WHO", help="Who is given it: a role, no name.")
+@click.option("--for", "purpose", default="", metavar="TEXT", help="Why; both are kept in records given.")
 @data_option()
-def export(code: str, path: Path, purpose: str, folder: Path | None) -> None:
+def export(code: str, path: Path, given_to: str, purpose: str, folder: Path | None) -> None:
     """Write everything on CODE as JSON, or its bouts as a table (CSV) for a spreadsheet.
 
     A name that ends in .json.age or .csv.age is locked with a passphrase, which is asked for.
@@ -137,7 +160,7 @@ def export(code: str, path: Path, purpose: str, folder: Path | None) -> None:
     with open_store(folder) as store:
         store.learner(code)
         passphrase = new_passphrase() if locked else None
-        store.add(ExportNote(code, now(), str(path.absolute()), purpose))
+        store.add(ExportNote(code, now(), str(path.absolute()), purpose, given_to))
         text = as_json(store, code) if ending == ".json" else as_csv(store.bouts(code))
         content = text.encode("utf-8", "surrogateescape")
         written = content if passphrase is None else lock(content, passphrase)
@@ -150,16 +173,23 @@ def export(code: str, path: Path, purpose: str, folder: Path | None) -> None:
 @click.command()
 @code_argument()
 @click.option("--yes", is_flag=True, help="Do not ask.")
+@click.option(
+    "--keep-numbers", is_flag=True, help="Keep the numbers of its bouts, with nothing that tells whose."
+)
 @data_option()
-def forget(code: str, yes: bool, folder: Path | None) -> None:
+def forget(code: str, yes: bool, keep_numbers: bool, folder: Path | None) -> None:
     """Delete everything on CODE, out of backups too, and search the raw files for what is left."""
     with open_store(folder) as store:
+        bouts = store.bouts(code)
         if not yes:
-            click.confirm(
-                f"Delete {len(store.bouts(code))} bouts and all else on {code} for good?", abort=True
-            )
-        receipt = forget_code(store, code)
+            click.confirm(f"Delete {len(bouts)} bouts and all else on {code} for good?", abort=True)
+        drawn = drawn_code()
+        stay = nameless(bouts, drawn) if keep_numbers else ()
+        receipt = forget_code(store, code, (Learner(drawn), *stay) if stay else ())
     click.echo("\n".join(told(receipt)))
+    if stay:
+        since = f"{FIRST_DAY:%Y-%m-%d}"
+        click.echo(f"  {len(stay)} bouts stay as {drawn}: numbers only, days counted from {since}.")
     if receipt.traces:
         left = ", ".join(shown(name) for name in receipt.left_in[:4])
         raise RecordError(

@@ -42,6 +42,7 @@ PAGES = {Audience.FAMILY: family_page, Audience.TEAM: team_page}
 @click.option("--to", "last", type=Day(), help="Last day; today where left out.")
 @click.option("--language", default="en", show_default=True, metavar="en|es", help="Language of the page.")
 @click.option("--out", "path", type=click.Path(path_type=Path), required=True, metavar="FILE.html|FILE.pdf")
+@click.option("--given-to", default="", metavar="WHO", help="Who is given it: a role, no name; it is noted.")
 @click.option("--paper", type=OneOf(Paper), default=Paper.LETTER, show_default=True, help="Paper of a PDF.")
 @folders_option()
 @data_option()
@@ -53,6 +54,7 @@ def command(
     last: date | None,
     language: str,
     path: Path,
+    given_to: str,
     paper: Paper,
     folders: tuple[Path, ...],
     folder: Path | None,
@@ -69,5 +71,5 @@ def command(
             gathered(store, goal, period), load_pattern(goal.pattern, folders=folders), phrases, now().date()
         )
         told = write_page(path, page, paper)
-        store.add(ExportNote(code, now(), str(path.absolute()), audience.value))
+        store.add(ExportNote(code, now(), str(path.absolute()), audience.value, given_to))
     click.echo(told)

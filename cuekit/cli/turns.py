@@ -8,28 +8,28 @@ from pathlib import Path
 import click
 
 from cuekit.bouts.audio_port import NamedPort
+from cuekit.bouts.checked_devices import checks_folder, recall
 from cuekit.bouts.keys import Keyboard, listening_keyboard, wait_for_key
 from cuekit.bouts.live_text import told_live
 from cuekit.bouts.preparing import conditions_of, given_of, learner_to_record, lesson_cautions, sound_of
+from cuekit.bouts.session import bout_to_cue
 from cuekit.bouts.sound_card import SoundCard
+from cuekit.bouts.storing import store_live
 from cuekit.bouts.take_file import takes_folder
-from cuekit.cli.listen import run, show_footfall
-from cuekit.cli.live_records import stored
 from cuekit.cli.options import Whole, choose_pattern, folders_option
 from cuekit.cli.record_options import Code, OneOf, data_option, now, open_store
 from cuekit.cli.takes import take_option, told_of_old_takes
 from cuekit.errors import RecordError
+from cuekit.hearing.events import Footfall
 from cuekit.patterns.pattern import Pattern
 from cuekit.patterns.schedule import CueLevel, Plan
-from cuekit.records.bout_record import Mode
+from cuekit.records.bout_record import CueKind, Mode
 from cuekit.records.learner import Learner
 from cuekit.records.roster import Roster, roster_of
 from cuekit.telling.phrases import load_phrases
 
 KEYS = "space: a bout   n: next   p: before   1-9: that one   q: leave"
 _GO, _NEXT, _BEFORE, _LEAVE = (" ", "\r", "\n"), "n", "p", "q"
-_LONGEST_S = 60.0
-"""When a bout without a cue ends at the latest, s."""
 
 
 @dataclass(frozen=True)
@@ -133,12 +133,21 @@ def one_bout(code: str, gym: Gym) -> None:
     def stop() -> bool:
         return bool(gym.keyboard.pressed())
 
-    done = run(gym.port, gym.takes, pattern, given, _LONGEST_S, phrases, show_footfall, stop)
+    pair = recall(checks_folder(), *gym.port.names())
+    beyond_s = pair.beyond_buffers_s if pair else None
+    done = bout_to_cue(gym.port, gym.takes, given, phrases, _show, stop, beyond_s)
     click.echo("\n" + "\n".join(told_live(done, phrases, Mode.FEET)))
-    click.echo(stored(done.verdict, code, gym.folder, conditions_of(pattern, given.schedule, Mode.FEET)))
+    with open_store(gym.folder) as store:
+        conditions = conditions_of(pattern, given.schedule, Mode.FEET)
+        numbers = store_live(store, done.verdict, code, conditions, now())
+    click.echo(f"Stored as bout {', '.join(map(str, numbers))} of {code}.")
     done.take.discard()
     if done.interrupted:
         raise KeyboardInterrupt
+
+
+def _show(footfall: Footfall) -> None:
+    click.echo("o ", nl=False)
 
 
 def _pattern(learner: Learner, gym: Gym) -> Pattern:

@@ -61,6 +61,16 @@ def lock(content: bytes, passphrase: str) -> bytes:
     return _pyrage().passphrase.encrypt(content, _one_way_to_write(passphrase))
 
 
+def check_locked(content: bytes, name: str) -> None:
+    """Refuse a file of another kind before anybody is asked for a passphrase.
+
+    Raises:
+        RecordError: it does not begin like one.
+    """
+    if not content.startswith(_BEGINNING):
+        raise RecordError(f"{name} is not a file locked with a passphrase: choose one that ends in {ENDING}")
+
+
 def unlock(locked: bytes, passphrase: str, name: str) -> bytes:
     """What was locked; nothing of it where a single byte was changed.
 
@@ -74,8 +84,7 @@ def unlock(locked: bytes, passphrase: str, name: str) -> bytes:
             pyrage is not there.
     """
     library = _pyrage()
-    if not locked.startswith(_BEGINNING):
-        raise RecordError(f"{name} is not a file locked with a passphrase: nothing was changed")
+    check_locked(locked, name)
     try:
         return library.passphrase.decrypt(locked, _one_way_to_write(passphrase))
     except library.DecryptError as problem:
@@ -101,7 +110,8 @@ def read_whole(path: Path) -> bytes:
             raise RecordError(f"{name} is over {LARGEST_BYTES // 2**20} MB: too large to lock or unlock")
         return path.read_bytes()
     except (OSError, ValueError) as error:  # ValueError: a NUL in the name
-        raise RecordError(f"cannot read {name}: {getattr(error, 'strerror', None) or error}") from None
+        reason = getattr(error, "strerror", None) or error
+        raise RecordError(f"cannot read {name} ({reason}): check the name and the folder") from None
 
 
 def write_private(path: Path, content: bytes) -> None:

@@ -19,7 +19,7 @@ from cuekit.records.agreement import Observation
 from cuekit.records.bout_history import Amendment, KeptBout
 from cuekit.records.bout_record import BoutRecord
 from cuekit.records.goals import Goal
-from cuekit.records.learner import Learner
+from cuekit.records.learner import LONGEST_TEXT, Learner
 from cuekit.records.lessons import Lesson
 from cuekit.records.record_json import from_text, to_text
 from cuekit.records.step_choice import StepChoice, StopSeen
@@ -29,12 +29,17 @@ from cuekit.records.store_schema import MIGRATIONS
 
 @dataclass(frozen=True)
 class ExportNote:
-    """That something on a learner left the records: when, to which file, for whom."""
+    """That something on a learner left the records: when, to which file, why, and to whom it was given."""
 
     learner: str
     at: datetime
     file: str
     purpose: str = ""
+    given_to: str = ""
+
+    def __post_init__(self) -> None:
+        if max(len(self.purpose), len(self.given_to)) > LONGEST_TEXT:
+            raise RecordError(f"why, and to whom: at most {LONGEST_TEXT} characters each")
 
 
 KINDS = {
@@ -116,9 +121,10 @@ class Store:
             code = about = noun.code  # one set of settings a code, on every laptop
         owner = code or noun.learner
         with refusing(self.path), transaction(self.connection):
-            return self._insert(noun, owner, about, contract)
+            return self.insert(noun, owner, about, contract)
 
-    def _insert(self, noun: Any, owner: str, about: str, contract: str) -> Entry:
+    def insert(self, noun: Any, owner: str, about: str = "", contract: str = "") -> Entry:
+        """The same as `add` within a transaction of the caller, whose it is told by `owner`."""
         row_id = secrets.token_hex(8)
         highest = (
             "SELECT coalesce(max(version), 0) + 1 FROM entries WHERE code = ? AND kind = ? AND about = ?"

@@ -18,6 +18,8 @@ from pathlib import Path
 from typing import BinaryIO
 
 from cuekit.errors import RecordError
+from cuekit.records.bout_record import BoutRecord
+from cuekit.records.learner import Learner
 from cuekit.records.store import ExportNote, Store
 from cuekit.records.store_file import backups_in, check_header, refusing, transaction
 
@@ -51,8 +53,13 @@ class Receipt:
     exports: tuple[str, ...]
 
 
-def forget(store: Store, code: str) -> Receipt:
+def forget(store: Store, code: str, instead: Sequence[Learner | BoutRecord] = ()) -> Receipt:
     """Delete everything on a code.
+
+    Args:
+        store: the records.
+        code: whose it is.
+        instead: of another code, stored in its place in the same transaction.
 
     Raises:
         RecordError: there is nothing on that code, or a file cannot be written; run it again then.
@@ -62,14 +69,21 @@ def forget(store: Store, code: str) -> Receipt:
         others = [row[0] for row in store.connection.execute("SELECT DISTINCT code FROM entries")]
         if code not in others and not search(store.folder, code, others)[1]:
             raise RecordError(f"nothing is kept on {code}: cuekit learner list shows the codes")
-        entries, notes = _take_out(store.connection, code)
+        with transaction(store.connection):
+            entries, notes = _delete(store.connection, code)
+            for noun in instead:
+                own = noun.code if isinstance(noun, Learner) else noun.learner
+                store.insert(noun, own, own if isinstance(noun, Learner) else "")
+        _leave_no_page(store.connection)
         backups = 0
         for backup in backups_in(store.folder):
             check_header(backup)
             with closing(sqlite3.connect(backup, isolation_level=None)) as connection:
                 connection.execute("PRAGMA secure_delete = ON")
                 connection.execute("PRAGMA temp_store = MEMORY")
-                deleted, changed = _take_out(connection, code)
+                with transaction(connection):
+                    deleted, changed = _delete(connection, code)
+                _leave_no_page(connection)
             backups += bool(deleted or changed)
         files, found = search(store.folder, code, others)
     return Receipt(code, entries, notes, backups, files, sum(found.values()), tuple(sorted(found)), exports)
@@ -120,19 +134,21 @@ def _covered(text: bytes, at: int, code: bytes, longer: bytes) -> bool:
     return longer in text[first : at + len(longer)]
 
 
-def _take_out(connection: sqlite3.Connection, code: str) -> tuple[int, int]:
-    """Delete a learner's rows, take the code out of other texts, and leave no old page behind."""
-    with transaction(connection):
-        own = "SELECT id FROM entries WHERE code = ?"
-        connection.execute(f"DELETE FROM contracts WHERE bout IN ({own})", (code,))
-        deleted = connection.execute("DELETE FROM entries WHERE code = ?", (code,)).rowcount
-        changed = _take_out_of_texts(connection, code)
+def _delete(connection: sqlite3.Connection, code: str) -> tuple[int, int]:
+    """Delete a learner's rows and take the code out of other texts, in a transaction of the caller."""
+    own = "SELECT id FROM entries WHERE code = ?"
+    connection.execute(f"DELETE FROM contracts WHERE bout IN ({own})", (code,))
+    deleted = connection.execute("DELETE FROM entries WHERE code = ?", (code,)).rowcount
+    return deleted, _take_out_of_texts(connection, code)
+
+
+def _leave_no_page(connection: sqlite3.Connection) -> None:
+    """Fold the log in and cut it, and write the file anew."""
     connection.execute("PRAGMA wal_checkpoint(TRUNCATE)")
     connection.execute("VACUUM")
     busy, *_ = connection.execute("PRAGMA wal_checkpoint(TRUNCATE)").fetchone()
     if busy:
         raise RecordError("another program is using the records: close it and run forget again to finish")
-    return deleted, changed
 
 
 def _take_out_of_texts(connection: sqlite3.Connection, code: str) -> int:
