@@ -97,7 +97,7 @@ def test_checks_files(capsys, tmp_path):
         (["patterns", "show", "walk", "--ratio", "2:1"], 3, "walk is even"),
         (["patterns", "show", "skip", "--ratio", "5:1"], 3, "skip takes a ratio from 3:2 to 3:1, got 5:1"),
         (["patterns", "show", "gallop", "--tempo", "250"], 3, "nobody can follow closer than 125 ms"),
-        (["patterns", "show", "gallop", "--language", "fr"], 3, 'no words in "fr"; it has en, es'),
+        (["patterns", "show", "gallop", "--language", "fr"], 3, 'no words in "fr": choose en, es'),
         (["patterns", "check", "absent.toml"], 3, ""),
         (["patterns", "show"], 2, "Missing argument"),
         (["patterns", "show", "gallop", "--side", "up"], 2, 'expected right or left, got "up"'),

@@ -9,9 +9,10 @@ from hypothesis import given
 from hypothesis import strategies as st
 
 from cuekit.errors import PatternError
+from cuekit.files.plain_text import LARGEST_FILE_BYTES
 from cuekit.patterns.figures import Piece, compose
 from cuekit.patterns.pattern import Side
-from cuekit.patterns.pattern_files import LARGEST_FILE_BYTES, check_file, list_patterns, load_pattern
+from cuekit.patterns.pattern_files import check_file, list_patterns, load_pattern
 from cuekit.patterns.pattern_text import read_pattern
 from cuekit.shipped import shipped_folder
 
@@ -87,7 +88,7 @@ def test_a_file_from_an_editor_that_adds_a_byte_order_mark_is_read(tmp_path):
 
 def test_words_come_in_the_language_asked_for():
     assert load_pattern("skip", language="es").beats[0].lead.word == "paso"
-    with pytest.raises(PatternError, match='skip has no words in "fr"; it has en, es'):
+    with pytest.raises(PatternError, match='skip has no words in "fr": choose en, es'):
         load_pattern("skip", language="fr")
 
 

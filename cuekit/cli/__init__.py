@@ -30,8 +30,8 @@ MOST_LINES, MOST_CHARACTERS = 3, 600
 """Of a refusal: more is not read. Only what was typed or lies in a file makes one longer."""
 
 FULL = (errno.ENOSPC, errno.EDQUOT, errno.EFBIG, errno.EIO)
-"""What the system says where stdout leads to a file that takes no more; our own files are written in one place
-(`cuekit.files.atomic`), which tells it in words."""
+"""What the system says where stdout leads to a file that takes no more; files of ours are written in one
+place (`cuekit.files.atomic`), which tells it in words."""
 
 FAULT_EXIT_CODE = 70
 """A fault of the program itself (the number BSD's sysexits.h gives to an internal software error)."""
@@ -162,7 +162,7 @@ def run(arguments: list[str]) -> int:
         return STOPPED_EXIT_CODE
     except Exception as error:
         if isinstance(error, OSError) and error.errno in FULL and error.filename is None:
-            _say(f"cannot show what was found ({error.strerror}): make room on the disk, or leave out the file")
+            _say(f"cannot show what was found ({error.strerror}): make room on the disk and try again")
             return CuekitError.exit_code
         _say(f"a mistake in cuekit itself ({type(error).__name__}). {_log(error)}")
         return FAULT_EXIT_CODE

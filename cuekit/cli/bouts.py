@@ -6,6 +6,7 @@ from pathlib import Path
 
 import click
 
+from cuekit.cli.options import Whole
 from cuekit.cli.record_options import (
     BOUT,
     COUNT,
@@ -26,13 +27,13 @@ from cuekit.records.bout_record import BoutRecord, Seen, Source
 
 @click.command()
 @code_argument()
-@click.option("--last", type=COUNT, default=0, metavar="N", help="Only the last N.")
+@click.option("--last", type=Whole(1, 9999, "bouts"), metavar="N", help="Only the last N.")
 @data_option()
-def bouts(code: str, last: int, folder: Path | None) -> None:
+def bouts(code: str, last: int | None, folder: Path | None) -> None:
     """List the bouts of CODE, oldest first, with what was changed since."""
     with open_store(folder) as store:
         store.learner(code)
-        kept = store.bouts(code)[-last:]
+        kept = store.bouts(code)[-(last or 0) :]
     click.echo("\n".join(line for one in kept for line in told(one)) if kept else f"No bouts of {code} yet.")
 
 

@@ -8,6 +8,7 @@ import click
 
 from cuekit.errors import PatternError
 from cuekit.patterns.pattern_files import load_pattern
+from cuekit.patterns.pattern_syntax import shown_value
 from cuekit.teaching.cautions import cautions_for
 from cuekit.teaching.ladder import Ladder
 from cuekit.teaching.ladder_files import check_ladder, list_ladders, load_ladder
@@ -103,14 +104,16 @@ def _helps(skill: str, fault: str, phrases: Phrases, folders: tuple[Path, ...]) 
     found = supports.for_fault(fault)
     if not found:
         known = ", ".join(sorted({support.fault for support in supports.faults}))
-        raise PatternError(f'nothing is known to help with "{fault[:40]}" in {skill}: choose one of {known}')
+        raise PatternError(
+            f"nothing is known to help with {shown_value(fault)} in {skill}: choose one of {known}"
+        )
     return fault_lines(found, phrases)
 
 
 def _adaptation(who: str, phrases: Phrases) -> list[str]:
     rows = {row.id: row for row in load_adaptations(phrases.language)}
     if who not in rows:
-        raise PatternError(f'no adaptation "{who[:40]}": choose one of {", ".join(rows)}')
+        raise PatternError(f"no adaptation {shown_value(who)}: choose one of {', '.join(rows)}")
     return adaptation_lines(rows[who], phrases)
 
 

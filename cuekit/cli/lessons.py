@@ -133,7 +133,7 @@ def _told(entry: Entry[Lesson]) -> str:
 
 def _month(text: str) -> tuple[int, int]:
     if not re.fullmatch(r"\d{4}-(0[1-9]|1[0-2])", text, re.ASCII):
-        raise RecordError(f"a month is written 2026-03, got {text[:20]!r}")
+        raise RecordError(f"--month is written 2026-03, got {text[:20]!r}")
     return int(text[:4]), int(text[5:])
 
 

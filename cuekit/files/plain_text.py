@@ -25,10 +25,11 @@ def read_text(path: Path, kind: str) -> str:
             content = file.read(LARGEST_FILE_BYTES + 1)
     except (OSError, ValueError) as error:  # ValueError: a NUL in the name
         raise PatternError(
-            f"cannot read the {kind} file {name}: {getattr(error, 'strerror', error)}"
+            f"cannot read the {kind} file {name} ({getattr(error, 'strerror', error)}): "
+            "check the name and the folder"
         ) from error
     if len(content) > LARGEST_FILE_BYTES:
-        raise PatternError(f"{name} is over {LARGEST_FILE_BYTES // 1000} kB: that is no {kind} file")
+        raise PatternError(f"{name} is over {LARGEST_FILE_BYTES // 1000} kB, no {kind} file: choose another")
     try:
         return content.decode("utf-8-sig")
     except UnicodeDecodeError as error:

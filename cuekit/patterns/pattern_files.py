@@ -7,20 +7,19 @@ are parsed, and only ordinary files are opened.
 
 from __future__ import annotations
 
-import stat
 from collections.abc import Sequence
 from dataclasses import replace
 from pathlib import Path
 
 from cuekit.errors import PatternError
 from cuekit.files.filenames import shown
+from cuekit.files.plain_text import read_text
 from cuekit.patterns.pattern import ENGLISH_COUNTING, Counting, Pattern
 from cuekit.patterns.pattern_fields import nearest
 from cuekit.patterns.pattern_syntax import Problem, shown_value
 from cuekit.patterns.pattern_text import NAME, Reading, read_pattern
 from cuekit.shipped import shipped_folder
 
-LARGEST_FILE_BYTES = 256_000
 DEEPEST_FIGURE = 4
 _DEVICE_NAMES = {"con", "prn", "aux", "nul", *(f"{port}{n}" for port in ("com", "lpt") for n in range(1, 10))}
 _SUFFIX = ".toml"
@@ -63,7 +62,7 @@ def load_pattern(
         raise PatternError(f"{reading.problems[0]}{rest}")
     if language is not None and reading.languages and language not in reading.languages:
         known = ", ".join(sorted(reading.languages))
-        raise PatternError(f"{reading.pattern.name} has no words in {shown_value(language)}; it has {known}")
+        raise PatternError(f"{reading.pattern.name} has no words in {shown_value(language)}: choose {known}")
     return replace(reading.pattern, counting=COUNTING.get(language or "en", ENGLISH_COUNTING))
 
 
@@ -141,12 +140,13 @@ class _Shelf:
     def _fresh(self, path: Path, trail: tuple[str, ...]) -> Reading:
         def find(name: str) -> Reading:
             if name in trail:
-                raise PatternError(f"a figure cannot hold itself: {' holds '.join((*trail, name))}")
+                held = " holds ".join((*trail, name))
+                raise PatternError(f"a figure cannot hold itself, use another: {held}")
             if len(trail) >= DEEPEST_FIGURE:
                 raise PatternError(f"figures can hold figures {DEEPEST_FIGURE} deep at most")
             return self.read(self.path_of(name), trail)
 
-        return read_pattern(_text_of(path), shown(path.name), self._language, find, self._told_in)
+        return read_pattern(read_text(path, "pattern"), shown(path.name), self._language, find, self._told_in)
 
     @staticmethod
     def _named_rightly(path: Path, reading: Reading) -> Reading:
@@ -159,26 +159,3 @@ class _Shelf:
             message = f'"{name}" is a name some computers keep for themselves: choose another'
         problem = Problem(shown(path.name), None, "name", message)
         return replace(reading, pattern=None, problems=(*reading.problems, problem))
-
-
-def _text_of(path: Path) -> str:
-    """The text of a pattern file.
-
-    Raises:
-        PatternError: it is not there, not an ordinary file, too large, or not text.
-    """
-    name = shown(path.name)
-    try:
-        if not stat.S_ISREG(path.stat().st_mode):
-            raise PatternError(f"{name} is not an ordinary file: name a pattern file ending in {_SUFFIX}")
-        with path.open("rb") as file:
-            content = file.read(LARGEST_FILE_BYTES + 1)
-    except (OSError, ValueError) as error:  # ValueError: a NUL in the name
-        reason = getattr(error, "strerror", error)
-        raise PatternError(f"cannot read the pattern file {name}: {reason}") from error
-    if len(content) > LARGEST_FILE_BYTES:
-        raise PatternError(f"{name} is over {LARGEST_FILE_BYTES // 1000} kB: that is no pattern file")
-    try:
-        return content.decode("utf-8-sig")
-    except UnicodeDecodeError as error:
-        raise PatternError(f"{name} is not plain text: save it as text in the encoding UTF-8") from error

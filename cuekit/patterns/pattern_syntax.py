@@ -22,9 +22,11 @@ _SAID = (
     ("invalid statement", "expected a key, an equals sign and a value"),
     ("expected ']", "a bracket is missing"),
     ("expected '='", "expected an equals sign after the key"),
-    ("overwrite a value", "this key is there twice"),
-    ("twice", "this part is there twice"),
+    ("overwrite a value", "this key is there twice: keep one"),
+    ("twice", "this part is there twice: keep one"),
     ("unterminated string", "a quote is missing"),
+    ("illegal character", "there is a character that does not belong in a text: delete it"),
+    ("invalid character", "there is a character that does not belong in a text: delete it"),
 )
 
 
@@ -90,7 +92,7 @@ class Source:
 def parse(file: str, text: str) -> dict[str, Any] | Problem:
     """The tables and keys of a file, or why it cannot be read."""
     if not text.strip():
-        return Problem(file, None, "", "the file is empty")
+        return Problem(file, None, "", "the file is empty: copy one that works and change it")
     for number, line in enumerate(text.split("\n"), 1):
         if len(line) > LONGEST_LINE:
             return Problem(file, number, "", f"expected at most {LONGEST_LINE} letters in a line, found more")

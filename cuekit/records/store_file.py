@@ -118,6 +118,15 @@ def check_header(path: Path, newest: int = len(MIGRATIONS)) -> int:
 def connect(path: Path) -> sqlite3.Connection:
     """A connection with our settings; every change is an explicit transaction."""
     connection = sqlite3.connect(path, timeout=PATIENCE_S, isolation_level=None)
+    try:
+        _set(connection)
+    except BaseException:
+        connection.close()
+        raise
+    return connection
+
+
+def _set(connection: sqlite3.Connection) -> None:
     for setting in (
         f"busy_timeout = {1000 * PATIENCE_S:.0f}",
         "journal_mode = WAL",
@@ -128,7 +137,6 @@ def connect(path: Path) -> sqlite3.Connection:
         "trusted_schema = OFF",
     ):
         connection.execute(f"PRAGMA {setting}")
-    return connection
 
 
 @contextmanager
