@@ -92,6 +92,11 @@ class Desk:
             learners = [entry.noun for entry in store.entries(Learner)]
         return tuple(Seat(one.code, one.skill) for one in sorted(learners, key=lambda one: one.code))
 
+    def next_after(self, code: str) -> str:
+        """The learner after one in the list; the first after the last."""
+        codes = [seat.code for seat in self.roster()]
+        return codes[(codes.index(code) + 1) % len(codes)]
+
     def learner(self, code: str) -> Learner:
         """The settings of a learner."""
         with self._open() as store:

@@ -19,7 +19,7 @@ from cuekit.records.learner import Learner
 from cuekit.screen.bouts import Bouts
 from cuekit.screen.desk import Desk
 from cuekit.screen.feed import Feed
-from cuekit.screen.plan import Planned, changed, planned_pattern, planned_step
+from cuekit.screen.plan import Planned, changed, in_language, planned_pattern, planned_step
 from cuekit.screen.running import Runner
 from cuekit.screen.state import At, State, Told
 from cuekit.screen.view import Value
@@ -111,6 +111,9 @@ class ScreenLesson:
         learner = self._desk.learner(code) if code else None
         self._go_to(At.PLAN, code=code, planned=self._planned_for(learner), told=None)
 
+    def _on_next_learner(self) -> None:
+        self._on_choose(self._desk.next_after(self._learner_here()))
+
     def _on_set(self, **values: str) -> None:
         if len(values) != 1:
             raise CuekitError(self._phrases.say("refused.unknown"))
@@ -167,6 +170,9 @@ class ScreenLesson:
     def _on_help(self) -> None:
         self._go_to(At.HELP, before=self._state.at)
 
+    def _on_more(self) -> None:
+        self._go_to(At.MORE, before=self._state.at)
+
     def _on_child(self) -> None:
         self._told_here()
         if self._state.code and not self._desk.learner(self._state.code).child_view:
@@ -191,11 +197,11 @@ class ScreenLesson:
         following = LANGUAGES[(LANGUAGES.index(self._state.language) + 1) % len(LANGUAGES)]
         self._state = replace(self._state, language=following)
         if self._state.planned is not None:
-            self._on_choose(self._state.code)
+            self._state = replace(self._state, planned=in_language(self._state.planned, following))
 
     def _on_back(self) -> None:
         match self._state.at:
-            case At.HELP | At.BLANK:
+            case At.HELP | At.BLANK | At.MORE:
                 self._go_to(self._state.before)
             case At.CHILD:
                 self._go_to(At.TOLD)

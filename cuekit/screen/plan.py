@@ -152,6 +152,12 @@ def changed(planned: Planned, name: str, value: str) -> Planned:
     raise PatternError(f'nothing here is called "{name[:40]}"')
 
 
+def in_language(planned: Planned, language: str, folders: Sequence[Path] = ()) -> Planned:
+    """The same bout with its words in another language."""
+    pattern = load_pattern(planned.pattern.name, language=language, folders=folders)
+    return replace(planned, pattern=pattern.with_side(planned.pattern.side))
+
+
 def _between(tempo_bpm: float, pattern: Pattern) -> float:
     """Within what the pattern is taught at."""
     return min(max(tempo_bpm, pattern.tempo.low), pattern.tempo.high)

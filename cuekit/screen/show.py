@@ -54,7 +54,7 @@ def shown_learners(state: State, seats: Sequence[Seat], phrases: Phrases) -> Vie
         phrases,
         phrases.say("learners.title"),
         lead,
-        actions=(*tiles, without, *_anywhere(state, phrases)),
+        actions=(*tiles, without, _more(phrases), *_anywhere(state, phrases)),
         fields=(new,),
     )
 
@@ -246,27 +246,41 @@ def page_texts(phrases: Phrases) -> tuple[Value, ...]:
     return tuple(Value(key.removeprefix(_TEXTS), phrases.sentences[key]) for key in found)
 
 
-def _plan_keys(state: State, lesson: Lesson | None, phrases: Phrases) -> tuple[Action, ...]:
-    def plain(name: str, key: str, hint: str = "") -> Action:
-        return Action(name, phrases.say(f"do.{name}"), Part.PLAIN, (key,), hint or key.upper())
+def shown_more(state: State, lesson: Lesson | None, phrases: Phrases) -> View:
+    """What is seldom needed, a tile each."""
+    back = Action("back", phrases.say("do.back"), Part.MAIN, (*MAIN_KEYS, *_BACK), "Esc")
+    tiles = (*_seldom(state, lesson, Part.CHOICE, phrases), *_anywhere(state, phrases, Part.CHOICE))
+    return _view(state, phrases, phrases.say("do.more"), "", actions=(*tiles, back))
 
-    hear = Action("hear", phrases.say("do.hear"), Part.PLAIN, (*BACK_KEYS, "p"), "P")
-    clock = "lesson_stop" if lesson else "lesson_start"
-    keys = [
+
+def _plan_keys(state: State, lesson: Lesson | None, phrases: Phrases) -> tuple[Action, ...]:
+    def plain(name: str, key: str) -> Action:
+        return Action(name, phrases.say(f"do.{name}"), Part.PLAIN, (key,), key.upper())
+
+    of_a_learner = (plain("history", "y"), plain("next_learner", "n")) if state.code else ()
+    return (
         Action("go", phrases.say("do.go"), Part.MAIN, MAIN_KEYS, "Space"),
-        hear,
+        Action("hear", phrases.say("do.hear"), Part.PLAIN, (*BACK_KEYS, "p"), "P"),
         plain("listen", "f"),
         plain("settings", "s"),
         plain("steps", "t"),
-        plain("room", "r"),
-        plain("check", "k"),
-    ]
-    if state.code:
-        keys += [
-            plain("history", "y"),
-            Action("lesson", phrases.say(f"do.{clock}"), Part.PLAIN, ("l",), "L", pressed=lesson is not None),
-        ]
-    return (*keys, Action("learners", phrases.say("do.learners"), Part.PLAIN, _BACK, "Esc"))
+        *of_a_learner,
+        Action("learners", phrases.say("do.learners"), Part.PLAIN, _BACK, "Esc"),
+        _more(phrases),
+        *_seldom(state, lesson, Part.QUIET, phrases),
+    )
+
+
+def _seldom(state: State, lesson: Lesson | None, role: Part, phrases: Phrases) -> tuple[Action, ...]:
+    """Checks, and the clock of the lesson."""
+    checks = (
+        Action("room", phrases.say("do.room"), role, ("r",), "R"),
+        Action("check", phrases.say("do.check"), role, ("k",), "K"),
+    )
+    if not state.code:
+        return checks
+    words = phrases.say("do.lesson_stop" if lesson else "do.lesson_start")
+    return (*checks, Action("lesson", words, role, ("l",), "L", pressed=lesson is not None))
 
 
 def _after(state: State, phrases: Phrases) -> tuple[Action, ...]:
@@ -285,14 +299,18 @@ def _after(state: State, phrases: Phrases) -> tuple[Action, ...]:
     return (*keys, Action("help", phrases.say("do.help"), Part.PLAIN, ("?",), "?"))
 
 
-def _anywhere(state: State, phrases: Phrases) -> tuple[Action, ...]:
+def _anywhere(state: State, phrases: Phrases, role: Part = Part.QUIET) -> tuple[Action, ...]:
     """Keys that are in most places."""
     hide = phrases.say("do.show" if state.hidden else "do.hide")
     return (
-        Action("hide", hide, Part.PLAIN, ("h",), "H", pressed=state.hidden),
-        Action("help", phrases.say("do.help"), Part.PLAIN, ("?",), "?"),
-        Action("language", phrases.say("do.language"), Part.PLAIN, (), ""),
+        Action("hide", hide, role, ("h",), "H", pressed=state.hidden),
+        Action("help", phrases.say("do.help"), role, ("?",), "?"),
+        Action("language", phrases.say("do.language"), role),
     )
+
+
+def _more(phrases: Phrases) -> Action:
+    return Action("more", phrases.say("do.more"), Part.PLAIN, ("m",), "M")
 
 
 def _kept(numbers: tuple[int, ...], phrases: Phrases) -> str:

@@ -24,6 +24,7 @@ class At(StrEnum):
     CHILD = "child"
     HISTORY = "history"
     REASON = "reason"
+    MORE = "more"
     HELP = "help"
     BLANK = "blank"
 

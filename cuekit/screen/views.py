@@ -13,6 +13,7 @@ from cuekit.screen.show import (
     shown_help,
     shown_history,
     shown_learners,
+    shown_more,
     shown_plan,
     shown_reason,
     shown_settings,
@@ -61,6 +62,8 @@ class Views:
                 return self._child(state, phrases)
             case At.HISTORY:
                 return self._history(state, phrases)
+            case At.MORE:
+                return shown_more(state, self._desk.lesson(state.code) if state.code else None, phrases)
             case At.REASON:
                 return shown_reason(state, phrases)
             case At.HELP:
