@@ -5,6 +5,7 @@ import shutil
 import string
 import subprocess
 import time
+from dataclasses import replace
 from datetime import UTC, date, datetime, timedelta
 from html.parser import HTMLParser
 
@@ -19,6 +20,7 @@ from cuekit.records.bout_history import Amendment, KeptBout
 from cuekit.records.bout_record import BoutRecord, Conditions, EyeMark, HelpLevel, Numbers, Seen, Source
 from cuekit.records.goals import Criterion, Goal, Measure
 from cuekit.records.learner import Learner
+from cuekit.records.step_choice import StepChoice
 from cuekit.records.store import Store
 from cuekit.reports.report import family_page, team_page
 from cuekit.reports.report_data import Period, report_data
@@ -225,6 +227,60 @@ def test_voids_corrections_agreement_minutes_and_paper_are_told():
     assert "A and program, footfalls counted: 9 of 10, 90 %" in text
     assert "55 minutes given, 25 to be made up." in text
     assert "Typed in from paper: 1. Counted by the teacher: 0." in text
+
+
+def at_step(bout, step):
+    done = replace(bout.stored.conditions, step=step)
+    return replace(bout, stored=replace(bout.stored, conditions=done))
+
+
+def test_the_steps_are_told_in_order_a_step_taken_up_again_twice():
+    steps = ["gallop-contact", "gallop-contact", "gallop-alone", "gallop-contact", "gallop-alone"]
+    bouts = [at_step(kept(n, n, 8 if n != 2 else 2), step) for n, step in enumerate(steps)]
+    bouts[1] = replace(bouts[1], amendments=void(1, "bell"))
+    chosen = StepChoice("K-07", MONDAY, "gallop-alone", "gallop-contact", "a good day")
+    text = words(page(bouts, choices=[chosen, replace(chosen, at=MONDAY - timedelta(days=90))]))
+    assert "gallop-contact 2026-03-02 2026-03-02 1 1 of 1" in text
+    assert "gallop-alone 2026-03-04 2026-03-04 1 0 of 1" in text
+    assert "gallop-contact 2026-03-05 2026-03-05 1 1 of 1" in text
+    assert text.count("2026-03-02: the teacher chose gallop-alone over gallop-contact. a good day") == 1
+    assert "the teacher chose" not in words(page(bouts))
+
+
+def test_the_baseline_is_what_was_stored_before_the_goal_began_under_each_set_of_conditions():
+    before = [kept(n, -10, run) for n, run in enumerate((2, 3, 4))]
+    before.append(kept(9, -9, 7, cue=CueLevel.C5))
+    text = words(page([*before, kept(20, 3, 8)]))
+    baseline = text[text.index("Before the goal (baseline)") : text.index("Every bout that counts")]
+    assert "Over 1 day (3 bouts, with a tone on each footfall, alone)" in baseline
+    assert "middle value of 3 beats in a row (range 2 to 4)" in baseline
+    assert "(range 7 to 7)" in baseline
+    assert "(range 8 to 8)" not in baseline
+    assert "Alone (no help): 1 of 1 bouts met." in text, "the baseline is no bout of the goal"
+    assert "so there is no baseline" in words(page([kept(20, 3, 8)]))
+
+
+def test_a_baseline_of_three_bouts_on_three_days_is_what_the_period_is_compared_with():
+    before = [kept(3 * d + n, d - 20, 2 + n) for d in range(3) for n in range(3)]
+    after = [kept(50 + 3 * d + n, d, 7 + n) for d in range(3) for n in range(3)]
+    text = words(page([*before, *after]))
+    assert "Before (2026-02-10 to 2026-02-12) and after (2026-03-02 to 2026-03-04)" in text
+    assert "from 3 to 8 beats in a row" in text
+    few = words(page([*before[:-1], *after]))
+    assert "Not enough to report change" in few
+
+
+def test_the_running_count_is_that_of_a_hand():
+    met = [True, False, True, True, True, True, False]
+    bouts = [kept(n, n, 8 if one else 2) for n, one in enumerate(met)]
+    assert "Met of the last 5, bout by bout: 1, 1, 2, 3, 4, 4, 4." in words(page(bouts))
+
+
+def test_what_bouts_of_one_day_differ_by_is_told_where_there_are_repeats():
+    """Each day 3, 4, 5: standard deviation within days 1, so 1.96 * sqrt(2) = 2.8."""
+    text = words(page([kept(3 * d + n, d, 3 + n) for d in range(2) for n in range(3)]))
+    assert "tones alone not entered 6 2 0 of 6 4 3-5 2.8" in text
+    assert "1 1 1 of 1 8 8-8 -" in words(page([kept(1, 0)]))
 
 
 @pytest.mark.parametrize("make", [family_page, team_page])

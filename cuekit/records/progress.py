@@ -89,7 +89,7 @@ def change(before: Sequence[Point], after: Sequence[Point]) -> Change | None:
         return None
     first, later = [p.value for p in before], [p.value for p in after]
     error = repeat_error([*before, *after])
-    difference = None if error is None else 1.96 * math.sqrt(2.0) * error
+    difference = None if error is None else repeat_difference(error)
     return Change(level(before), level(after), nap(first, later), tau(first, later), difference)
 
 
@@ -142,6 +142,11 @@ def repeat_error(points: Sequence[Point]) -> float | None:
         return None
     squares = sum((v - sum(row) / len(row)) ** 2 for row in by_day.values() for v in row)
     return math.sqrt(squares / free)
+
+
+def repeat_difference(error: float) -> float:
+    """Difference of two bouts that repeats alone seldom pass (one time in twenty), from a repeat error."""
+    return 1.96 * math.sqrt(2.0) * error
 
 
 def _variance_of_s(x: Sequence[float], y: Sequence[float]) -> float:

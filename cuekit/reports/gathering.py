@@ -6,6 +6,7 @@ from cuekit.errors import RecordError
 from cuekit.records.agreement import Observation, agreements
 from cuekit.records.goals import Goal
 from cuekit.records.lessons import Lesson
+from cuekit.records.step_choice import StepChoice
 from cuekit.records.store import Entry, Store
 from cuekit.reports.report_data import Period, ReportData, report_data
 
@@ -21,6 +22,7 @@ def gathered(store: Store, goal: Goal, period: Period) -> ReportData:
         bouts,
         period,
         agreements=agreements(seen, bouts),
+        choices=[entry.noun for entry in store.entries(StepChoice, goal.learner)],
         minutes=sum(lesson.minutes or 0 for lesson in inside),
         owed=sum(lesson.owed_min for lesson in inside),
     )

@@ -10,6 +10,7 @@ from cuekit.records.agreement import PROGRAM
 from cuekit.records.bout_history import KeptBout
 from cuekit.records.bout_record import HelpLevel
 from cuekit.records.goal_text import counted, goal_text, standing_text
+from cuekit.records.goals import running
 from cuekit.reports.report_data import Group, ReportData
 from cuekit.reports.report_plot import draw_progress
 from cuekit.telling.pattern_title import title_of
@@ -38,9 +39,8 @@ def family_page(data: ReportData, pattern: Pattern, phrases: Phrases, today: dat
 def team_page(data: ReportData, pattern: Pattern, phrases: Phrases, today: date) -> str:
     """The team's page: the same, with conditions, change, void bouts, corrections, agreement, minutes."""
     say = phrases.say
-    level = [
-        text for group in data.groups if group.judged for text in [_level(data, group, pattern, phrases)]
-    ]
+    level = [_level(data, group, pattern, phrases) for group in data.groups if group.judged]
+    baseline = [_level(data, group, pattern, phrases) for group in data.baseline]
     minutes = say(
         "page.minutes_owed" if data.owed else "page.minutes_given", given=data.minutes, owed=data.owed
     )
@@ -50,10 +50,20 @@ def team_page(data: ReportData, pattern: Pattern, phrases: Phrases, today: date)
         says("h1", say("page.team")),
         _facts(data, pattern, phrases, "page.for_team"),
         section(say("page.goal"), _goal(data, pattern, phrases)),
-        section(say("page.where"), *_standings(data, phrases), *_independence(data, phrases)),
+        section(
+            say("page.where"),
+            *_standings(data, phrases),
+            *_running(data, phrases),
+            *_independence(data, phrases),
+        ),
         section(say("level.title"), bullets(level, whole=data.goal.learner)),
+        section(
+            say("level.baseline"),
+            bullets(baseline or [say("level.no_baseline", day=data.goal.since.isoformat())]),
+        ),
         section(say("page.picture"), _plots(data, phrases)),
         section(say("page.conditions"), _conditions(data, phrases)),
+        section(say("page.steps"), _steps(data, phrases), bullets(_choices(data, phrases))),
         section(say("change.title"), bullets(_changes(data, phrases))),
         section(
             say("page.uncounted"), bullets([f"{say(f'uncounted.{why}')}: {n}" for why, n in data.uncounted])
@@ -87,6 +97,47 @@ def _goal(data: ReportData, pattern: Pattern, phrases: Phrases) -> str:
 def _standings(data: ReportData, phrases: Phrases) -> list[str]:
     texts = [standing_text(data.evaluation, standing, phrases) for standing in data.evaluation.standings]
     return [says("p", text[:1].upper() + text[1:], class_="big") for text in texts]
+
+
+RUNNING_SHOWN = 16
+"""Bouts of which the running count is told, the last ones."""
+
+
+def _running(data: ReportData, phrases: Phrases) -> list[str]:
+    """For each of the last bouts, how many of the last five (or as many as the criterion asks) were met."""
+    rows, of = [], data.goal.criterion.of
+    for standing in data.evaluation.standings:
+        counts = running(standing.counted, of)[-RUNNING_SHOWN:]
+        if counts:
+            side = "" if standing.side is None else phrases.say(f"side.{standing.side}").capitalize() + ": "
+            told = phrases.say("standing.running", of=of, counts=", ".join(map(str, counts)))
+            rows.append(says("p", side + told))
+    return rows
+
+
+def _steps(data: ReportData, phrases: Phrases) -> str:
+    """The step history, as the teacher worked at them."""
+    rows = [
+        [
+            one.step,
+            one.first.isoformat(),
+            one.last.isoformat(),
+            str(one.bouts),
+            f"{one.met} {phrases.say('word.of')} {one.judged}" if one.judged else "-",
+        ]
+        for one in data.steps
+    ]
+    return table([phrases.say(f"table.{key}") for key in ("step", "from", "to", "bouts", "met_of")], rows)
+
+
+def _choices(data: ReportData, phrases: Phrases) -> list[str]:
+    """What the teacher chose over the program's proposal, and why."""
+    rows = []
+    for one in data.choices:
+        key = "page.chosen_over" if one.proposed and one.proposed != one.step else "page.chosen"
+        told = phrases.say(key, day=one.day.isoformat(), step=one.step, proposed=one.proposed)
+        rows.append(f"{told} {one.reason}".strip())
+    return rows
 
 
 def _independence(data: ReportData, phrases: Phrases) -> list[str]:
@@ -132,7 +183,7 @@ def _level(data: ReportData, group: Group, pattern: Pattern, phrases: Phrases) -
 
 def _conditions(data: ReportData, phrases: Phrases) -> str:
     say = phrases.say
-    keys = ("cue", "help", "side", "bouts", "days", "met_of", "middle", "range")
+    keys = ("cue", "help", "side", "bouts", "days", "met_of", "middle", "range", "repeats")
     rows = [
         [
             _named("cue_short", group.cue_level, phrases),
@@ -143,6 +194,7 @@ def _conditions(data: ReportData, phrases: Phrases) -> str:
             f"{group.met} {say('word.of')} {group.judged}" if group.judged else "-",
             f"{group.level.middle:g}",
             f"{group.level.low:g}-{group.level.high:g}",
+            "-" if group.repeat_difference is None else f"{group.repeat_difference:.1f}",
         ]
         for group in data.groups
     ]
