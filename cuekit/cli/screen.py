@@ -2,8 +2,12 @@
 
 from __future__ import annotations
 
+import sys
 import tempfile
+import threading
+from contextlib import suppress
 from pathlib import Path
+from typing import Any
 
 import click
 
@@ -19,16 +23,25 @@ _MEND = "the screen needs two more libraries: pip install 'cuekit[screen]'"
 
 @click.command()
 @click.option("--no-browser", is_flag=True, help="Only print the address; open it in a browser yourself.")
+@click.option(
+    "--remote",
+    "address",
+    metavar="ADDRESS",
+    help="Let a phone on the same network press keys: this computer's address there, like 192.168.1.20.",
+)
 @data_option()
 @take_option()
 @language_option()
-def command(no_browser: bool, folder: Path | None, takes: Path | None, language: str) -> None:
+def command(
+    no_browser: bool, address: str | None, folder: Path | None, takes: Path | None, language: str
+) -> None:
     """Open the gym screen: the whole lesson on one page, by keys, clicker or touch.
 
-    The page is for this computer only; nothing leaves it. Ctrl-C here ends it.
+    The page is for this computer only; nothing leaves it. Enter here opens it again, Ctrl-C ends it. With
+    --remote a phone gets three keys (go on, back, stop) and nothing else: no code, no result.
     """
     try:
-        from cuekit.screen.server import serve
+        from cuekit.screen.server import serve, serve_remote
     except ModuleNotFoundError:
         raise CuekitError(_MEND) from None
     from cuekit.screen.desk import Desk
@@ -41,14 +54,37 @@ def command(no_browser: bool, folder: Path | None, takes: Path | None, language:
     desk.roster()  # records that cannot be opened are told here, before a page is
     lesson = ScreenLesson(SoundCard(), takes, desk, language)
     with tempfile.TemporaryDirectory(prefix="cuekit-screen-") as dropped:
-        served = serve(lesson, Path(dropped))
-        click.echo(f"The screen is at {served.address}\nIt opens once, in one browser. Ctrl-C ends it.")
+        pages = [serve(lesson, Path(dropped))]
+        click.echo(
+            f"The screen is at {pages[0].address}\nIt opens once. Enter: a new address. Ctrl-C ends it."
+        )
+        if address is not None:
+            pages.append(serve_remote(lesson, address))
+            click.echo(f"Keys for a phone, once: {pages[1].address}")
         if not no_browser:
-            click.launch(served.address)
+            click.launch(pages[0].address)
+        threading.Thread(target=_open_again, args=(pages[0], not no_browser), daemon=True).start()
         try:
-            served.wait()
+            pages[0].wait()
         finally:
             lesson.close()
-            served.stop()
-    for reason, times in served.guard.refused.items():
-        click.echo(f"refused {times} times: {reason}")
+            for page in pages:
+                page.stop()
+            _tell_refused(pages)
+
+
+def _open_again(page: Any, browser: bool) -> None:
+    """A new address at each Enter, as the first one is good for one browser only."""
+    with suppress(OSError, ValueError):  # no keyboard, or it was closed
+        for _ in sys.stdin or ():
+            address = page.again()
+            click.echo(f"The screen is at {address}")
+            if browser:
+                click.launch(address)
+
+
+def _tell_refused(pages: list[Any]) -> None:
+    """Who else came, by reason only."""
+    for page in pages:
+        for reason, times in page.guard.refused.items():
+            click.echo(f"refused {times} times: {reason}", err=True)

@@ -24,6 +24,7 @@ from cuekit.records.keeping import RULES, heard_bouts
 from cuekit.records.learner import Learner, looks_like_a_name, parse_code
 from cuekit.records.lessons import Lesson
 from cuekit.records.own_tempo import OwnTempo, own_tempo
+from cuekit.records.roster import Roster, roster_of
 from cuekit.records.standing import climb_of, ladder_of
 from cuekit.records.step_choice import StepChoice
 from cuekit.records.store import Entry, ExportNote, Store
@@ -93,9 +94,10 @@ class Desk:
         return tuple(Seat(one.code, one.skill) for one in sorted(learners, key=lambda one: one.code))
 
     def next_after(self, code: str) -> str:
-        """The learner after one in the list; the first after the last."""
-        codes = [seat.code for seat in self.roster()]
-        return codes[(codes.index(code) + 1) % len(codes)]
+        """Whose turn it is after a learner: of those seen today by their codes, else of all."""
+        with self._open() as store:
+            codes = sorted({*roster_of(store, (), self.now()).codes, code})
+        return Roster(tuple(codes)).turn_of(code).next().turn
 
     def learner(self, code: str) -> Learner:
         """The settings of a learner."""

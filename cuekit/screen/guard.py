@@ -13,7 +13,7 @@ from __future__ import annotations
 
 import secrets
 from collections import Counter
-from collections.abc import Awaitable, Callable, MutableMapping
+from collections.abc import Awaitable, Callable, MutableMapping, Sequence
 from http.cookies import CookieError, SimpleCookie
 from typing import Any
 
@@ -22,6 +22,10 @@ HEADER = "x-cuekit"
 OPENING = "/open/"
 """Before the secret in the address the browser is opened with, once."""
 
+MOST_TRIES = 10
+"""Wrong secrets until none is taken any more."""
+_TYPED = "abcdefghjkmnpqrstuvwxyz23456789"
+"""Letters and digits that are not taken for each other."""
 LONGEST_PATH = 200
 MOST_HEADER_BYTES = 16_384
 
@@ -54,16 +58,24 @@ class Guard:
         app: what is guarded.
         port: the one it is served at, which is part of every right Host and Origin.
         secret: exchanged for the cookie by the opening address, once.
+        names: of this computer, as a right caller addresses it.
 
     Attributes:
         refused: how often, by reason.
     """
 
-    def __init__(self, app: App, port: int, secret: str) -> None:
+    def __init__(
+        self, app: App, port: int, secret: str, names: Sequence[str] = ("127.0.0.1", "localhost")
+    ) -> None:
         self._app = app
-        self._hosts = {f"{name}:{port}" for name in ("127.0.0.1", "localhost")}
+        self._hosts = {f"{name}:{port}" for name in names}
         self._secret, self._cookie = secret, secrets.token_urlsafe(32)
+        self._tries = MOST_TRIES
         self.refused: Counter[str] = Counter()
+
+    def open_to(self, secret: str) -> None:
+        """Let the page be opened once more, by a new secret; a browser that is in stays in."""
+        self._secret, self._tries = secret, MOST_TRIES
 
     async def __call__(self, scope: Scope, receive: Receive, send: Send) -> None:
         """Refuse, open, or pass on."""
@@ -125,9 +137,10 @@ class Guard:
     async def _open(self, scope: Scope, send: Send) -> None:
         """Exchange the secret for the cookie; it is good for one time only."""
         given, secret = scope["path"].removeprefix(OPENING), self._secret
-        if not secret or not _same(given, secret):
+        if not secret or not self._tries or not _same(given, secret):
             self.refused["secret"] += 1
-            await _answer(send, 403, "this address was used before: start cuekit screen again")
+            self._tries = max(0, self._tries - 1)
+            await _answer(send, 403, "this address was used before: open the page anew from the program")
             return
         self._secret = ""
         cookie = f"{COOKIE}={self._cookie}; HttpOnly; SameSite=Strict; Path=/"
@@ -138,6 +151,11 @@ class Guard:
 def new_secret() -> str:
     """192 bits for the opening address."""
     return secrets.token_urlsafe(24)
+
+
+def new_code() -> str:
+    """40 bits that can be typed on a phone; after `MOST_TRIES` wrong ones none is taken."""
+    return "-".join("".join(secrets.choice(_TYPED) for _ in range(4)) for _ in range(2))
 
 
 def _same(given: str, wanted: str) -> bool:

@@ -22,7 +22,7 @@ from cuekit.screen.feed import Feed
 from cuekit.screen.plan import Planned, changed, in_language, planned_pattern, planned_step
 from cuekit.screen.running import Runner
 from cuekit.screen.state import At, State, Told
-from cuekit.screen.view import Value
+from cuekit.screen.view import BACK_KEYS, Action, Part, Value, View
 from cuekit.screen.views import Views
 from cuekit.screen.wire import plain_view
 from cuekit.telling.phrases import Phrases, load_phrases
@@ -97,6 +97,22 @@ class ScreenLesson:
             if not self._state.code:
                 raise RecordError(self._phrases.say("refused.no_learner"))
             return self._desk.paper(self._state.code, name, self._state.language)
+
+    def press(self, key: str) -> None:
+        """Take the action of a key of the remote control: "main", "back" or "stop".
+
+        Raises:
+            CuekitError: there is no such key now.
+        """
+        action = _remote(self._views.of(self._state)).get(key)
+        if action is None:
+            raise CuekitError(self._phrases.say("refused.unknown"))
+        self.do(action.name, action.values)
+
+    def remote_words(self) -> dict[str, str]:
+        """What stands on the keys of the remote control now; nothing of a learner."""
+        with self._lock:
+            return {key: action.label for key, action in _remote(self._views.of(self._state)).items()}
 
     def close(self) -> None:
         """Stop what runs, and wait for it."""
@@ -332,6 +348,14 @@ class ScreenLesson:
 
     def _tell(self) -> None:
         self.feed.tell("view", self.view())
+
+
+def _remote(view: View) -> dict[str, Action]:
+    """The keys that a phone has of a view: the big one, the one back, and stop."""
+    keys = {"main": Part.MAIN, "stop": Part.STOP}
+    found = {key: action for key, role in keys.items() for action in view.actions if action.role is role}
+    back = [one for one in view.actions if BACK_KEYS[0] in one.keys and one.role is Part.PLAIN]
+    return found | ({"back": back[0]} if back else {})
 
 
 def _fits(handler: Callable[..., None], given: dict[str, str]) -> bool:

@@ -26,7 +26,7 @@ from uvicorn.protocols.http.h11_impl import H11Protocol
 
 from cuekit.errors import CuekitError
 from cuekit.screen.feed import Feed
-from cuekit.screen.guard import OPENING, PAPER_POLICY, Guard, new_secret
+from cuekit.screen.guard import OPENING, PAPER_POLICY, Guard, new_code, new_secret
 from cuekit.screen.uploads import TooLargeError, spool
 from cuekit.screen.view import Value
 
@@ -66,6 +66,14 @@ class Conductor(Protocol):
         """A page to print, as HTML; raises CuekitError where there is none."""
         ...
 
+    def press(self, key: str) -> None:
+        """Take the action of a key of the remote control: "main", "back" or "stop"."""
+        ...
+
+    def remote_words(self) -> dict[str, str]:
+        """What stands on those keys now."""
+        ...
+
 
 @dataclass(frozen=True)
 class Served:
@@ -75,6 +83,7 @@ class Served:
         address: what the browser is opened with; good for once.
         port: on this computer.
         guard: who was refused.
+        again: a new address to open it with.
         stop: ends it.
         wait: returns when it has ended.
     """
@@ -82,6 +91,7 @@ class Served:
     address: str
     port: int
     guard: Guard
+    again: Callable[[], str]
     stop: Callable[[], None]
     wait: Callable[[], None]
 
@@ -93,11 +103,46 @@ def serve(conductor: Conductor, folder: Path) -> Served:
         conductor: the lesson.
         folder: private, for recordings that are dropped.
     """
-    listening = socket.socket(socket.AF_INET, socket.SOCK_STREAM)
-    listening.bind((HOST, 0))
-    port = listening.getsockname()[1]
-    secret = new_secret()
+    listening = _listening(HOST)
+    port, secret = listening.getsockname()[1], new_secret()
     guard = Guard(screen_app(conductor, folder), port, secret)
+    return _served(guard, listening, conductor.feed, f"http://{HOST}:{port}{OPENING}", secret)
+
+
+def serve_remote(conductor: Conductor, address: str) -> Served:
+    """Serve the keys for a phone on the same network; nothing of a learner is on them.
+
+    Args:
+        conductor: the lesson.
+        address: of this computer in that network.
+
+    Raises:
+        CuekitError: it is not an address of this computer.
+    """
+    try:
+        listening = _listening(address)
+    except OSError as problem:
+        raise CuekitError(
+            f"no remote control at {address} ({problem.strerror}): give an address of this computer"
+        ) from None
+    port, secret = listening.getsockname()[1], new_code()
+    guard = Guard(remote_app(conductor), port, secret, names=(address,))
+    return _served(guard, listening, conductor.feed, f"http://{address}:{port}{OPENING}", secret)
+
+
+def _listening(address: str) -> socket.socket:
+    listening = socket.socket(socket.AF_INET, socket.SOCK_STREAM)
+    try:
+        listening.bind((address, 0))
+        listening.listen(128)  # who comes before the server is up waits, and is not refused
+    except OSError:
+        listening.close()
+        raise
+    return listening
+
+
+def _served(guard: Guard, listening: socket.socket, feed: Feed, opening: str, secret: str) -> Served:
+    """Start to serve."""
     config = uvicorn.Config(
         guard,
         http=_Careful,
@@ -115,10 +160,15 @@ def serve(conductor: Conductor, folder: Path) -> Served:
     thread.start()
 
     def stop() -> None:
-        conductor.feed.close()
+        feed.close()
         server.should_exit = True
 
-    return Served(f"http://{HOST}:{port}{OPENING}{secret}", port, guard, stop, thread.join)
+    def again() -> str:
+        fresh = new_secret()
+        guard.open_to(fresh)
+        return opening + fresh
+
+    return Served(opening + secret, listening.getsockname()[1], guard, again, stop, thread.join)
 
 
 def screen_app(conductor: Conductor, folder: Path) -> Starlette:
@@ -160,15 +210,35 @@ def screen_app(conductor: Conductor, folder: Path) -> Starlette:
     return Starlette(routes=routes, exception_handlers=refusals)
 
 
-def static_files() -> dict[str, str]:
+def remote_app(conductor: Conductor) -> Starlette:
+    """The keys for a phone; to be put behind a `Guard`."""
+
+    async def press(request: Request) -> Response:
+        action, _ = _action(await _body(request))
+        await run_in_threadpool(conductor.press, action)
+        return JSONResponse(await run_in_threadpool(conductor.remote_words))
+
+    async def words(_: Request) -> Response:
+        return JSONResponse(await run_in_threadpool(conductor.remote_words))
+
+    shipped = static_files("remote").items()
+    routes = [
+        Route("/do", press, methods=["POST"]),
+        Route("/words", words),
+        *(Route(path, _static(name, "remote")) for path, name in shipped),
+    ]
+    return Starlette(routes=routes, exception_handlers={CuekitError: _refused, ClientDisconnect: _gone})
+
+
+def static_files(folder: str = "static") -> dict[str, str]:
     """File by address: a fixed table, so that no address ever becomes a path."""
-    names = sorted(path.name for path in files("cuekit.screen").joinpath("static").iterdir())
+    names = sorted(path.name for path in files("cuekit.screen").joinpath(folder).iterdir())
     shipped = {f"/{name}": name for name in names if Path(name).suffix in _TYPES}
     return {"/": "index.html"} | {path: name for path, name in shipped.items() if name != "index.html"}
 
 
-def _static(name: str) -> Callable[[Request], Any]:
-    content = files("cuekit.screen").joinpath("static", name).read_bytes()
+def _static(name: str, folder: str = "static") -> Callable[[Request], Any]:
+    content = files("cuekit.screen").joinpath(folder, name).read_bytes()
     kind = _TYPES[Path(name).suffix]
 
     async def answer(_: Request) -> Response:

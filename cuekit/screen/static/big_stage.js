@@ -3,10 +3,10 @@
 import { ballAt, contactsOf, dueAt } from "./ball.js";
 import { shape } from "./elements.js";
 
-const BALL_OF_SIDE = 0.11;
+const BALL_OF_SIDE = 0.15;
 /** Radius of the big ball against the shorter side: so small that no jump of it is a flash (see the tests). */
 const SMALL = 0.6;
-const FLOOR = 0.86;
+const FLOOR = 0.88;
 const SIDE_PX = 20;
 
 /**
@@ -22,12 +22,13 @@ export function bigStage(svg, picture, page) {
   const [x, floor] = [page.width / 2, FLOOR * page.height];
   const hop = Math.max(r, floor - 2 * r - 8);
   const thick = Math.max(6, 0.1 * r);
+  const dot = Math.min(10, (0.16 * picture.beat_s * page.width) / picture.end);
   const mark = shape("rect", { class: "struck", x: x - 1.6 * r, width: 3.2 * r, y: floor, height: 3.2 * thick, rx: thick, display: "none" });
   const ground = shape("path", { class: "floor", d: `M0 ${floor}H${page.width}`, "stroke-width": thick, transform: `translate(0 ${thick / 2})` });
   const ball = shape("circle", { class: page.still ? "ball still" : "ball", r, cy: -r });
   const across = (t) => SIDE_PX + Math.max(0, Math.min(1, t / picture.end)) * (page.width - 2 * SIDE_PX);
-  const due = picture.marks.map(({ t, big }) => shape("circle", { class: "due", cx: across(t), cy: 0, r: thick * (big ? 1 : SMALL) }));
-  const feet = shape("g", { transform: `translate(0 ${floor + 5.5 * thick})` }, ...due);
+  const due = picture.marks.map(({ t, big }) => shape("circle", { class: "due", cx: across(t), cy: 0, r: dot * (big ? 1 : SMALL) }));
+  const feet = shape("g", { transform: `translate(0 ${floor + 3.2 * thick + 14})` }, ...due);
   svg.append(ground, mark, feet, ball);
   const rim = (mark) => (picture.marks[mark].big ? 1 : SMALL);
 
@@ -43,7 +44,7 @@ export function bigStage(svg, picture, page) {
   };
 
   const footfall = ({ t, size }) => {
-    feet.append(shape("circle", { class: "heard", cx: across(t), cy: 0, r: thick * (0.3 + 0.3 * size) }));
+    feet.append(shape("circle", { class: "heard", cx: across(t), cy: 0, r: dot * (0.25 + 0.3 * size) }));
   };
 
   return { draw, footfall };

@@ -3,7 +3,7 @@
 import { shape } from "./elements.js";
 
 const STEP = 150;
-const HIGH = 230;
+const HIGH = 220;
 /** Outlines of stones, each a little different, about (0, 0). */
 const STONES = [
   "M-54 6C-56-22-30-40 2-38C36-37 58-20 55 8C52 32 26 42-4 40C-34 39-52 28-54 6Z",
@@ -11,7 +11,7 @@ const STONES = [
   "M-55 10C-58-14-40-34-8-40C26-44 54-24 56 2C58 28 34 42 2 40C-28 40-52 34-55 10Z",
 ];
 /** A sole: ball and heel of a foot that goes to the right. */
-const SOLE = "M-20 0C-20-10-12-12-2-13C12-15 26-13 27-1C28 11 14 14 0 11C-10 9-20 9-20 0Z";
+const SOLE = "M-12 0C-12-12-2-13 10-17C30-22 48-15 48 0C48 14 30 19 10 15C-2 12-12 12-12 0Z";
 
 /**
  * The path of stones.
@@ -28,6 +28,6 @@ function stone(n, full) {
   const x = STEP * (n + 0.5);
   const y = HIGH / 2 + (n % 2 ? -38 : 38);
   const outline = shape("path", { class: "stone", d: STONES[n % STONES.length], transform: "scale(1.2)" });
-  const sole = shape("g", { class: "sole", transform: `rotate(${n % 2 ? 8 : -8})` }, shape("path", { d: SOLE }), shape("circle", { cx: -33, cy: 0, r: 8 }));
+  const sole = shape("g", { class: "sole", transform: `rotate(${n % 2 ? 8 : -8})` }, shape("path", { d: SOLE }), shape("ellipse", { cx: -33, cy: 0, rx: 15, ry: 13.5 }));
   return shape("g", { class: full ? "full" : "open", transform: `translate(${x} ${y})` }, outline, ...(full ? [sole] : []));
 }

@@ -7,7 +7,7 @@ import { listen } from "./feed.js";
 import { listenToKeys } from "./keys.js";
 import { whenLeftAlone } from "./rest.js";
 import { sendAction, sendRecording } from "./send.js";
-import { makePage } from "./view.js";
+import { makePage, takesFiles } from "./view.js";
 
 /** Join the parts of the page; the program answers with the first view. */
 function start() {
@@ -53,7 +53,7 @@ function start() {
     away: (gone) => page.away(gone ? view?.texts.away : ""),
   });
   listenToKeys(() => view, take);
-  listenToDrops(() => Boolean(view?.texts.drop), file);
+  listenToDrops(() => view !== null && takesFiles(view), file);
   document.addEventListener("click", () => {
     if (view?.name === "blank" && view.actions.length) take(view.actions[0]);
   });

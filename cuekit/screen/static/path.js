@@ -1,16 +1,19 @@
 /** The path the feet travel: lines of beats one under the other, distance is time, size is long or short. */
 
-const BEATS_A_LINE = [16, 8, 4];
-const BEAT_PX = { uneven: 120, even: 84 };
-/** Least room of a beat before fewer stand on a line. */
+const BEATS_A_LINE = [4, 6, 8, 12, 16];
+const BEAT_PX = { uneven: 110, even: 80 };
+/** Least room of a beat. */
 const GAP_BEATS = 1.3;
 const SIDE_PX = 18;
 const [SMALLEST, LARGEST] = [7, 44];
 const SHORT = 0.58;
 /** Of the big ring; as on the printed page. */
-const BALL = 0.62;
+const BALL = 0.68;
 const [LOWEST_HOP, HIGHEST_HOP] = [40, 240];
-const HOP_OF_WAY = 0.62;
+const HOP_OF_WAY = 0.8;
+const LEAST_OF_HOP = 0.45;
+const LEAST_HOP_PX = 8;
+const ROW_GAP_PX = 14;
 
 /**
  * Where everything of a picture stands.
@@ -23,21 +26,27 @@ const HOP_OF_WAY = 0.62;
 export function layOut(picture, width, height, wordPx) {
   const room = width - 2 * SIDE_PX;
   const least = picture.uneven ? BEAT_PX.uneven : BEAT_PX.even;
-  const beats = BEATS_A_LINE.find((count) => room / count >= least) ?? BEATS_A_LINE.at(-1);
+  const choices = BEATS_A_LINE.filter((beats, n) => n === 0 || room / beats >= least);
+  const laid = choices.map((beats) => laidBy(picture, beats, room, height, wordPx));
+  // As large as all of it is seen at once; where that cannot be, as much as can be.
+  return laid.find((one) => one.slots === one.lines.length) ?? laid.at(-1);
+}
+
+function laidBy(picture, beats, room, height, wordPx) {
   const lines = linesOf(picture, beats);
   const longest = Math.max(...lines.map((line) => line.end - line.start), beats * picture.beat_s * 0.5);
   const sizes = ringSizes(picture, room, longest);
   const perS = (room - 2 * sizes.big) / longest;
   const words = picture.marks.some((mark) => mark.word) ? wordPx : 0;
-  const fixed = 2 * sizes.ball + sizes.big + words + 14;
+  const fixed = 2 * sizes.ball + sizes.big + words + ROW_GAP_PX;
   const wanted = Math.min(HIGHEST_HOP, Math.max(LOWEST_HOP, HOP_OF_WAY * longestWay(picture) * perS));
-  const least_hop = Math.max(LOWEST_HOP, wanted * 0.45);
-  const slots = Math.max(1, Math.min(lines.length, Math.floor(height / (fixed + least_hop))));
-  const hop = Math.max(8, Math.min(wanted, height / slots - fixed));
+  const leastHop = Math.max(LOWEST_HOP, LEAST_OF_HOP * wanted);
+  const slots = Math.max(1, Math.min(lines.length, Math.floor(height / (fixed + leastHop))));
+  const hop = Math.max(LEAST_HOP_PX, Math.min(wanted, height / slots - fixed));
   const rowPx = Math.min(height / slots, (fixed + hop) * 1.25);
   const top = (height - rowPx * slots) / 2;
   const ground = (slot) => top + rowPx * slot + (rowPx - fixed - hop) / 2 + hop + 2 * sizes.ball;
-  return { lines, left: SIDE_PX + sizes.big, right: width - SIDE_PX, perS, sizes, slots, hop, ground, words };
+  return { lines, left: SIDE_PX + sizes.big, right: SIDE_PX + room, perS, sizes, slots, hop, ground, words };
 }
 
 /**

@@ -10,8 +10,21 @@ import { keepPlace } from "./focus.js";
 import { showPicture } from "./picture.js";
 import { table } from "./rows.js";
 
+const TAKES_FILES = ["learners", "plan", "told"];
+const SHOWS_FILE_KEY = ["learners", "plan"];
+const MANY_KEYS = 4;
+/** Beside the main key; more make it narrower. */
 const LONG_LEAD = 90;
 /** Letters from which on the sentence is set smaller, so that all of it is seen at once. */
+
+/**
+ * Whether a recording dropped on this view is taken.
+ * @param {Object} view
+ * @returns {boolean}
+ */
+export function takesFiles(view) {
+  return TAKES_FILES.includes(view.name) && Boolean(view.texts.drop);
+}
 
 /**
  * The page that shows views.
@@ -59,10 +72,12 @@ export function makePage(can, clock) {
   const showKeys = (view) => {
     const keys = (roles) => view.actions.filter((one) => roles.includes(one.role)).map((one) => actionKey(one, can.take));
     fill("choices", [view.actions, "choice"], () => keys(["choice"]));
-    fill("dock", [view.actions, view.name], () => dock(keys));
+    fill("dock", view.actions, () => dock(keys));
+    part("dock").classList.toggle("many", view.actions.filter((one) => one.role === "plain").length > MANY_KEYS);
     const words = { less: view.texts.less ?? "−", more: view.texts.more ?? "+" };
     fill("fields", view.fields, () => view.fields.map((field) => fieldBox(field, can.set, words)));
-    fill("drop", view.texts.drop, () => (view.texts.drop ? [fileKey(view.texts.drop, can.file)] : []));
+    const drop = SHOWS_FILE_KEY.includes(view.name) ? view.texts.drop : "";
+    fill("drop", drop, () => (drop ? [fileKey(drop, can.file)] : []));
     fill("rows", [view.columns, view.rows], () => (view.rows.length ? [table(view.columns, view.rows, can.take, view.title)] : []));
   };
 
