@@ -20,7 +20,8 @@ def told_live(done: Done, phrases: Phrases, mode: Mode = Mode.FEET) -> list[str]
         on, judged, run = measures.beats_on_pattern, measures.judged_beats, measures.longest_run
         lines.append(f"  {phrases.say('live.on_pattern', on=on, judged=judged, run=run)}")
     if verdict.kept is not None and verdict.score.hearing.footfalls:
-        lines.append(f"  {phrases.say('live.kept', kept=verdict.kept, alone=verdict.alone)}")
+        kept = "live.kept" if verdict.leak is not None else "live.kept_unseen"
+        lines.append(f"  {phrases.say(kept, kept=verdict.kept, alone=verdict.alone)}")
     if verdict.asynchrony is not None:
         lines.append(f"  {_against_cue(verdict.asynchrony, phrases)}")
     elif verdict.leak is not None and measures.beats:

@@ -53,8 +53,9 @@ class Stage:
 
     @property
     def mode(self) -> Mode:
-        """What makes the rhythm; stepping in place is done with the feet too."""
-        return {Doing.CLAP: Mode.CLAP, Doing.TAP: Mode.TAP}.get(self.doing, Mode.FEET)
+        """What makes the rhythm."""
+        modes = {Doing.CLAP: Mode.CLAP, Doing.TAP: Mode.TAP, Doing.STEP: Mode.STEP}
+        return modes.get(self.doing, Mode.FEET)
 
     def plan(self, tempo_bpm: float, beats: int) -> Plan:
         """What is asked of a bout of this stage."""

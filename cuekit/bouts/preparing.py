@@ -79,7 +79,7 @@ def given_of(pattern: Pattern, plan: Plan, sound: CueSound) -> Given:
 
 
 def conditions_of(
-    pattern: Pattern, schedule: Schedule | None, mode: Mode, kind: CueKind = CueKind.SOUND
+    pattern: Pattern, schedule: Schedule | None, mode: Mode, kind: CueKind = CueKind.SOUND, step: str = ""
 ) -> Conditions:
     """Under which a live bout was done.
 
@@ -88,11 +88,12 @@ def conditions_of(
     pattern, mode : what was done, and with what
     schedule : of its cue; None where there was none
     kind : how the cue reached the learner
+    step : of the teacher's ladder; empty for none
     """
     level = schedule.plan.level if schedule else CueLevel.C0
     asked_bpm = schedule.plan.tempo_bpm if schedule else None
     came = None if level is CueLevel.C0 else kind
-    return Conditions(pattern.name, level, mode=mode, cue_kind=came, tempo_asked_bpm=asked_bpm)
+    return Conditions(pattern.name, level, mode=mode, cue_kind=came, step=step, tempo_asked_bpm=asked_bpm)
 
 
 def lesson_cautions(

@@ -6,14 +6,22 @@ from dataclasses import replace
 from datetime import datetime, timedelta
 
 from cuekit.bouts.live_verdict import Verdict
-from cuekit.records.bout_record import BoutRecord, Conditions
+from cuekit.records.bout_record import BoutRecord, Conditions, EyeMark
 from cuekit.records.keeping import heard_bouts, rules_of
 from cuekit.records.own_tempo import OwnTempo
 from cuekit.records.store import Store
 
+NOT_ENTERED = EyeMark()
+
 
 def store_live(
-    store: Store, verdict: Verdict, code: str, conditions: Conditions, ended: datetime, note: str = ""
+    store: Store,
+    verdict: Verdict,
+    code: str,
+    conditions: Conditions,
+    ended: datetime,
+    note: str = "",
+    eye: EyeMark = NOT_ENTERED,
 ) -> tuple[int, ...]:
     """Store what was heard; each part by itself where sound was lost in between.
 
@@ -23,6 +31,7 @@ def store_live(
     verdict, conditions : what was heard, and under which conditions
     ended : when the recording was over
     note : of the teacher or the program
+    eye : what was seen
 
     Returns
     -------
@@ -41,7 +50,7 @@ def store_live(
         kept = verdict.kept if len(parts) == 1 else None
         heard = one.numbers if kept is None else replace(one.numbers, kept_beats=kept)
         moment = began + timedelta(seconds=one.start_s)
-        bout = BoutRecord(code, moment, conditions, heard, note=note, rules=rules)
+        bout = BoutRecord(code, moment, conditions, heard, eye=eye, note=note, rules=rules)
         numbers.append(store.add(bout, contract=one.contract).number)
     return tuple(numbers)
 

@@ -37,3 +37,13 @@ def softer_option() -> Decorator:
     """--softer, as `softer`: the second part of a fade."""
     help_text = "Fade: softer for N beats after."
     return click.option("--softer", type=Whole(0, 10_000, "beats"), default=0, metavar="N", help=help_text)
+
+
+def ball_option() -> Decorator:
+    """--ball, as `ball`."""
+    return click.option("--ball", is_flag=True, help="Show a bouncing ball with the sound.")
+
+
+def silent_option() -> Decorator:
+    """--silent, as `silent`."""
+    return click.option("--silent", is_flag=True, help="No sound: the bouncing ball alone is the cue.")

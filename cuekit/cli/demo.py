@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-import sys
 import tempfile
 import textwrap
 from collections.abc import Iterator
@@ -12,6 +11,7 @@ import click
 
 from cuekit.bouts.audio_port import AudioPort, Ended, never
 from cuekit.bouts.sound_card import SoundCard
+from cuekit.cli.options import takes_unicode
 from cuekit.cues.render import CueTrack, render_blocks, write_cues
 from cuekit.demo import (
     BEATS,
@@ -120,9 +120,8 @@ def _lines(judged: Judged, phrases: Phrases) -> Iterator[str]:
     for key, text in told:
         yield from _wrapped(text, f"  {phrases.say(key):<{width}}  ")
     if drawn:
-        unicode = (sys.stdout.encoding or "").lower().startswith("utf")
         yield ""
-        yield from draw_bout_text(judged.score, width=WIDTH_COLUMNS, unicode=unicode)
+        yield from draw_bout_text(judged.score, width=WIDTH_COLUMNS, unicode=takes_unicode())
 
 
 def _agreement(judged: Judged, phrases: Phrases) -> str:

@@ -3,7 +3,6 @@
 from __future__ import annotations
 
 import time
-from collections.abc import Callable
 from dataclasses import dataclass
 from datetime import date
 from enum import StrEnum
@@ -12,12 +11,9 @@ from pathlib import Path
 
 import click
 
-from cuekit.bouts.audio_port import NamedPort, Stop
-from cuekit.bouts.checked_devices import checks_folder, recall
 from cuekit.bouts.keys import Keyboard, listening_keyboard
 from cuekit.bouts.live import Course
 from cuekit.bouts.live_text import told_live
-from cuekit.bouts.live_verdict import Given
 from cuekit.bouts.preparing import (
     conditions_of,
     given_of,
@@ -25,17 +21,27 @@ from cuekit.bouts.preparing import (
     lesson_cautions,
     sound_of,
 )
-from cuekit.bouts.session import Done, bout_alone, bout_to_cue
+from cuekit.bouts.session import bout_alone
 from cuekit.bouts.sound_card import SoundCard
 from cuekit.bouts.take_file import takes_folder
-from cuekit.cli.cue_choice import full_option, loudness_option, softer_option, sound_option
+from cuekit.cli.cue_choice import (
+    ball_option,
+    full_option,
+    loudness_option,
+    silent_option,
+    softer_option,
+    sound_option,
+)
+from cuekit.cli.eye_marks import Answers, ask_eye
+from cuekit.cli.live_bout import cued_bout
 from cuekit.cli.live_records import stored
+from cuekit.cli.live_view import NoView, view_of
 from cuekit.cli.options import (
     Decimal,
     Whole,
     choose_pattern,
     folders_option,
-    language_option,
+    own_language_option,
     ratio_option,
     side_option,
     tempo_option,
@@ -45,10 +51,10 @@ from cuekit.cli.takes import take_option, told_of_old_takes
 from cuekit.cues.cue_sound import USUAL_TONES
 from cuekit.errors import RecordError
 from cuekit.files.filenames import shown
-from cuekit.hearing.events import Footfall
 from cuekit.patterns.pattern import Pattern, Side
 from cuekit.patterns.schedule import CueLevel, Fade, Plan
-from cuekit.records.bout_record import Mode
+from cuekit.records.bout_record import CueKind, Mode
+from cuekit.records.learner import Learner
 from cuekit.telling.contract import as_json
 from cuekit.telling.phrases import Phrases, load_phrases
 
@@ -111,6 +117,8 @@ class Keep:
 @softer_option()
 @sound_option(f"Which sounds; let the child choose. The learner's own, or {USUAL_TONES}, where left out.")
 @loudness_option()
+@ball_option()
+@silent_option()
 @click.option(
     "--mode",
     type=OneOf(Mode),
@@ -126,9 +134,10 @@ class Keep:
 @click.option(
     "--learner", "code", type=Code(), metavar="CODE", help="Store the bout for this learner: numbers only."
 )
+@click.option("--step", default="", metavar="TEXT", help="Step of your ladder, such as G5; stored with it.")
 @data_option()
 @take_option()
-@language_option()
+@own_language_option()
 @folders_option()
 def command(
     name: str,
@@ -143,14 +152,17 @@ def command(
     softer: int,
     sound: str | None,
     loudness_lufs: float,
+    ball: bool,
+    silent: bool,
     mode: Mode,
     json_wanted: bool,
     keep_reason: str | None,
     delete_by: object,
     code: str | None,
+    step: str,
     folder: Path | None,
     takes: Path | None,
-    language: str,
+    language: str | None,
     folders: tuple[Path, ...],
 ) -> None:
     """Record one bout and say whether the feet kept the rhythm of PATTERN.
@@ -158,60 +170,47 @@ def command(
     It ends about 3 s after the last footfall, at the set length, or at any key. The recording is deleted
     after scoring unless --keep says why it is kept.
     """
-    keep = _keep(keep_reason, delete_by)
-    pattern = choose_pattern(name, side=side, share=share, language=language, folders=folders)
-    phrases, takes = load_phrases(language), takes or takes_folder()
-    learner, cautions, given = None, (), None
+    if (ball or silent) and (level is None or json_wanted):
+        raise click.UsageError("--ball and --silent show a cue: give --cue, and leave out --json")
+    keep, phrases = _keep(keep_reason, delete_by), load_phrases(language or "en")
+    takes, learner = takes or takes_folder(), None
     if code is not None:
         with open_store(folder) as store:
             learner = learner_to_record(store, code)
-            pattern = learner.accepting(pattern)
-            cautions = lesson_cautions(pattern, phrases, learner, store, now())
+    cue = sound_of(learner, tones=sound, loudness_lufs=loudness_lufs, language=language)
+    pattern = choose_pattern(name, side=side, share=share, language=cue.language, folders=folders)
+    pattern = pattern if learner is None else learner.accepting(pattern)
+    given, kind = None, CueKind.VISUAL if silent else CueKind.SOUND
     if level is not None:
         own_bpm = learner.tempo_bpm(pattern.name, pattern.side) if learner else None
-        plan = Plan(
-            tempo_bpm or own_bpm or pattern.tempo.default, beats, CueLevel(level.upper()), Fade(full, softer)
-        )
-        cue = sound_of(learner, tones=sound, loudness_lufs=loudness_lufs, language=language)
-        given = given_of(pattern, plan, cue)
-    for line in (*told_of_old_takes(takes), *cautions):
+        asked_bpm = tempo_bpm or own_bpm or pattern.tempo.default
+        given = given_of(pattern, Plan(asked_bpm, beats, CueLevel(level.upper()), Fade(full, softer)), cue)
+    view = NoView() if json_wanted else view_of(given, ball=ball or silent)
+    for line in (*told_of_old_takes(takes), *_cautions(pattern, phrases, learner, folder)):
         click.echo(line, err=True)
+    conditions = conditions_of(pattern, given.schedule if given else None, mode, kind, step)
+    answers = Answers()
     with listening_keyboard() as keyboard:
         await_start(Start(start), keyboard, phrases, err=json_wanted)
-        watch = (lambda footfall: None) if json_wanted else show_footfall
-        done = run(
-            SoundCard(), takes, pattern, given, longest_s, phrases, watch, lambda: bool(keyboard.pressed())
-        )
-    told = as_json(done.verdict.score) if json_wanted else "\n" + "\n".join(told_live(done, phrases, mode))
-    click.echo(told)
+        card, stop = SoundCard(), lambda: bool(keyboard.pressed())
+        if given is not None:
+            done = cued_bout(card, takes, given, kind, phrases, view, stop)
+        else:
+            done = bout_alone(card, takes, pattern, Course(longest_s), phrases, view.heard, stop)
+        ended, told = now(), "\n" + "\n".join(told_live(done, phrases, mode))
+        click.echo(as_json(done.verdict.score) if json_wanted else told)
+        if code is not None and not json_wanted and not done.interrupted:
+            asked = choose_pattern(name, side=side, share=share, language=language or "en", folders=folders)
+            answers = ask_eye(keyboard, asked, phrases, mode)
     if code is not None:
-        conditions = conditions_of(pattern, given.schedule if given else None, mode)
-        click.echo(stored(done.verdict, code, folder, conditions), err=json_wanted)
+        click.echo(stored(done.verdict, code, folder, conditions, answers, ended), err=json_wanted)
     if keep is None:
         done.take.discard()
     else:
         kept = done.take.keep(keep.reason, keep.delete_by)
         click.echo(f"kept until {kept.delete_by}: {shown(kept.path)}", err=True)
-    if done.interrupted:
+    if done.interrupted or answers.interrupted:
         raise KeyboardInterrupt
-
-
-def run(
-    port: NamedPort,
-    folder: Path,
-    pattern: Pattern,
-    given: Given | None,
-    longest_s: float,
-    phrases: Phrases,
-    watch: Callable[[Footfall], None],
-    stop: Stop,
-) -> Done:
-    """One bout, to a cue where there is one."""
-    if given is not None:
-        pair = recall(checks_folder(), *port.names())
-        beyond_s = pair.beyond_buffers_s if pair else None
-        return bout_to_cue(port, folder, given, phrases, watch, stop, beyond_s)
-    return bout_alone(port, folder, pattern, Course(longest_s), phrases, watch, stop)
 
 
 def await_start(start: Start, keyboard: Keyboard, phrases: Phrases, *, err: bool = False) -> None:
@@ -227,9 +226,14 @@ def await_start(start: Start, keyboard: Keyboard, phrases: Phrases, *, err: bool
     click.echo(phrases.say("live.listening"), err=err)
 
 
-def show_footfall(footfall: Footfall) -> None:
-    """A mark for each landing, as it is heard."""
-    click.echo("o ", nl=False)
+def _cautions(
+    pattern: Pattern, phrases: Phrases, learner: Learner | None, folder: Path | None
+) -> tuple[str, ...]:
+    """What is shown before a stored bout."""
+    if learner is None:
+        return ()
+    with open_store(folder) as store:
+        return lesson_cautions(pattern, phrases, learner, store, now())
 
 
 def _keep(reason: str | None, delete_by: object) -> Keep | None:

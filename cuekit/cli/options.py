@@ -7,6 +7,7 @@ and name the option, the range and the value in every refusal.
 from __future__ import annotations
 
 import re
+import sys
 from collections.abc import Callable, Sequence
 from fractions import Fraction
 from pathlib import Path
@@ -125,6 +126,17 @@ def language_option() -> Decorator:
     """--language, as `language`."""
     help_text = "Language of the cue words, such as en or es."
     return click.option("--language", default="en", show_default=True, metavar="CODE", help=help_text)
+
+
+def own_language_option() -> Decorator:
+    """--language, as `language`; None where left out."""
+    help_text = "Language, such as en or es; where left out, cue words in the learner's own."
+    return click.option("--language", metavar="CODE", help=help_text)
+
+
+def takes_unicode() -> bool:
+    """Whether the terminal, or what stdout leads to, has more than ASCII."""
+    return (sys.stdout.encoding or "").lower().startswith("utf")
 
 
 def folders_option() -> Decorator:

@@ -2,31 +2,46 @@
 
 from __future__ import annotations
 
+from dataclasses import replace
 from fractions import Fraction
 from pathlib import Path
 
 import click
 
-from cuekit.bouts.audio_port import AudioPort, Ended, never
+from cuekit.bouts.audio_port import AudioPort, Ended, OnClock, never, unwatched
+from cuekit.bouts.live_verdict import Given
+from cuekit.bouts.preparing import sound_of
 from cuekit.bouts.sound_card import SoundCard
-from cuekit.cli.cue_choice import full_option, loudness_option, softer_option, sound_option
+from cuekit.cli.cue_choice import (
+    ball_option,
+    full_option,
+    loudness_option,
+    silent_option,
+    softer_option,
+    sound_option,
+)
+from cuekit.cli.live_bout import show_silently
+from cuekit.cli.live_view import check_terminal, view_of
 from cuekit.cli.options import (
     Decimal,
     Whole,
     choose_pattern,
     folders_option,
-    language_option,
+    own_language_option,
     ratio_option,
     side_option,
     tempo_option,
 )
-from cuekit.cues.cue_sound import USUAL_TONES, CueSound, chosen_cues
+from cuekit.cli.record_options import Code, data_option, open_store
+from cuekit.cues.cue_sound import USUAL_TONES, chosen_cues
 from cuekit.cues.cueing import ChosenCues
 from cuekit.cues.render import CueTrack, lay_out, render_blocks, write_cues
 from cuekit.errors import DeviceError
 from cuekit.files.filenames import shown
-from cuekit.patterns.pattern import Pattern, Side
-from cuekit.patterns.schedule import CueLevel, Fade, Plan, beats_for_seconds, make_schedule
+from cuekit.patterns.pattern import Side
+from cuekit.patterns.pattern_files import load_pattern
+from cuekit.patterns.schedule import CueLevel, Fade, Plan, Schedule, beats_for_seconds, make_schedule
+from cuekit.records.learner import Learner
 
 USUAL_BEATS = 16
 
@@ -35,7 +50,7 @@ USUAL_BEATS = 16
 @click.argument("name", metavar="PATTERN")
 @side_option()
 @ratio_option()
-@tempo_option()
+@tempo_option("Beats a minute; the learner's own, or the pattern's, where left out.")
 @click.option(
     "--beats", type=Whole(1, 10_000, "beats"), metavar="N",
     help="How many beats; 16 where left out.",
@@ -62,7 +77,7 @@ USUAL_BEATS = 16
     "--count-in", type=Whole(0, 16, "beats"), metavar="N",
     help="Beats counted first; the pattern's own.",
 )
-@sound_option(f"Which sounds; let the child choose. {USUAL_TONES} where left out.")
+@sound_option(f"Which sounds; let the child choose. The learner's own, or {USUAL_TONES}, where left out.")
 @click.option(
     "--glide", is_flag=True,
     help="One gliding sound from landing to landing instead of single ones.",
@@ -75,11 +90,18 @@ USUAL_BEATS = 16
     help="A folder of words in your own voice (step.wav, hop.wav ...), for level C5.",
 )
 @loudness_option()
+@ball_option()
+@silent_option()
+@click.option(
+    "--learner", "code", type=Code(), metavar="CODE",
+    help="With this learner's tempo, sounds, language and loudness cap.",
+)
+@data_option()
 @click.option(
     "--out", "out_path", type=click.Path(path_type=Path), metavar="FILE.wav",
     help="Write, do not play.",
 )
-@language_option()
+@own_language_option()
 @folders_option()
 def command(
     name: str,
@@ -97,41 +119,64 @@ def command(
     glide: bool,
     voice_folder: Path | None,
     loudness_lufs: float,
+    ball: bool,
+    silent: bool,
+    code: str | None,
+    folder: Path | None,
     out_path: Path | None,
-    language: str,
+    language: str | None,
     folders: tuple[Path, ...],
 ) -> None:
     """Play the rhythm of a skill: a count-in, then the pattern. Ctrl-C stops it at once."""
     if beats is not None and seconds is not None:
         raise click.UsageError("give --beats or --seconds, not both")
-    pattern = choose_pattern(name, side=side, share=share, language=language, folders=folders)
-    tempo = pattern.tempo.default if tempo_bpm is None else tempo_bpm
+    if out_path is not None and (ball or silent):
+        raise click.UsageError("--out writes a file: leave out --ball and --silent, which show")
+    check_terminal(ball=ball or silent)
+    learner = _learner(code, folder) if code is not None else None
+    cue = sound_of(learner, tones=sound, loudness_lufs=loudness_lufs, language=language)
+    cue = replace(cue, glide=glide, own_voice=voice_folder)
+    pattern = choose_pattern(name, side=side, share=share, language=cue.language, folders=folders)
+    own_bpm = learner.tempo_bpm(pattern.name, pattern.side) if learner else None
+    tempo = tempo_bpm or own_bpm or pattern.tempo.default
     count = beats or (USUAL_BEATS if seconds is None else beats_for_seconds(pattern, tempo, seconds))
     plan = Plan(tempo, count, CueLevel(level.upper()), Fade(full, softer), change_percent, count_in)
     schedule = make_schedule(pattern, plan)
-    cue = CueSound(sound or USUAL_TONES, loudness_lufs, language, glide, voice_folder)
     chosen = chosen_cues(schedule, cue)
-    track = lay_out(schedule, chosen, loudness_lufs=loudness_lufs)
-    click.echo(_told(pattern, plan, chosen))
+    given = Given(schedule, lay_out(schedule, chosen, loudness_lufs=cue.loudness_lufs))
+    title = load_pattern(name, language=language or "en", folders=folders).title
+    click.echo(_told(title, schedule, chosen))
+    if learner is not None and learner.restrictions:
+        click.echo(learner.restrictions)
     if out_path is not None:
-        write_cues(out_path, track)
-        click.echo(f"written: {shown(out_path)}, {track.duration_s:.1f} s")
+        write_cues(out_path, given.track)
+        click.echo(f"written: {shown(out_path)}, {given.track.duration_s:.1f} s")
+        return
+    on_clock = view_of(given, ball=True).at if ball or silent else unwatched
+    if silent:
+        show_silently(given, on_clock, never)
     else:
-        play_aloud(SoundCard(), track)
+        play_aloud(SoundCard(), given.track, on_clock)
 
 
-def play_aloud(port: AudioPort, track: CueTrack) -> None:
+def _learner(code: str, folder: Path | None) -> Learner:
+    with open_store(folder) as store:
+        return store.learner(code).noun
+
+
+def play_aloud(port: AudioPort, track: CueTrack, on_clock: OnClock = unwatched) -> None:
     """Play a track to its end; Ctrl-C silences it at once and is passed on.
 
     Raises:
         DeviceError: there is no loudspeaker, or it was lost.
     """
-    passage = port.play(render_blocks(track), never)
+    passage = port.play(render_blocks(track), never, on_clock)
     if passage.ended is Ended.LOST:
         raise DeviceError(f"{passage.lost}: plug it in again, then start again")
 
 
-def _told(pattern: Pattern, plan: Plan, chosen: ChosenCues) -> str:
+def _told(title: str, schedule: Schedule, chosen: ChosenCues) -> str:
     """What is about to sound."""
-    share = f", {float(pattern.share.default):.2f} long" if pattern.share else ""
-    return f"{pattern.title}: {plan.beats} beats at {plan.tempo_bpm:g} a minute{share}. Cue: {chosen.took}."
+    plan, share = schedule.plan, schedule.pattern.share
+    long = f", {float(share.default):.2f} long" if share else ""
+    return f"{title}: {plan.beats} beats at {plan.tempo_bpm:g} a minute{long}. Cue: {chosen.took}."

@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-import sys
 from fractions import Fraction
 from pathlib import Path
 
@@ -16,6 +15,7 @@ from cuekit.cli.options import (
     language_option,
     ratio_option,
     side_option,
+    takes_unicode,
     tempo_option,
 )
 from cuekit.cues.render import write_cues
@@ -84,13 +84,9 @@ def command(
     recording = read_recording(file, limit_s=60.0 * longest_min)
     phrases = load_phrases(language)
     score = score_recording(recording, pattern, tempo_bpm=tempo_bpm, phrases=phrases)
-    lines = score_lines(score, phrases, unicode=_takes_unicode())
+    lines = score_lines(score, phrases, unicode=takes_unicode())
     click.echo(as_json(score) if json_wanted else "\n".join(lines))  # told, whatever follows
     if plot_path is not None:
         write_text(plot_path, draw_bout(score))
     if replay_path is not None:
         write_cues(replay_path, replay_of(score, tempo_bpm))
-
-
-def _takes_unicode() -> bool:
-    return (sys.stdout.encoding or "").lower().startswith("utf")

@@ -1,0 +1,40 @@
+"""A bout to a cue that is heard, seen or both, as the commands run it."""
+
+from __future__ import annotations
+
+import time
+from pathlib import Path
+
+from cuekit.bouts.audio_port import NamedPort, OnClock, Stop
+from cuekit.bouts.checked_devices import checks_folder, recall
+from cuekit.bouts.live_verdict import Given
+from cuekit.bouts.session import Done, bout_to_cue, bout_to_marker
+from cuekit.cli.live_view import View
+from cuekit.records.bout_record import CueKind
+from cuekit.telling.phrases import Phrases
+
+_FRAME_S = 0.02
+
+
+def cued_bout(
+    port: NamedPort, takes: Path, given: Given, kind: CueKind, phrases: Phrases, view: View, stop: Stop
+) -> Done:
+    """One bout to a cue; the delay of the devices is known from an earlier check of them, if there was one.
+
+    Raises:
+        DeviceError: a device is missing, or gave nothing.
+        AudioError: the take cannot be written.
+    """
+    if kind is CueKind.VISUAL:
+        return bout_to_marker(port, takes, given, phrases, view.heard, stop, view.at)
+    pair = recall(checks_folder(), *port.names())
+    beyond_s = pair.beyond_buffers_s if pair else None
+    return bout_to_cue(port, takes, given, phrases, view.heard, stop, beyond_s, view.at)
+
+
+def show_silently(given: Given, on_clock: OnClock, stop: Stop) -> None:
+    """Show a cue to its end by the clock of the computer: no device is opened."""
+    began_s = time.monotonic()
+    while (now_s := time.monotonic() - began_s) < given.track.duration_s and not stop():
+        on_clock(now_s)
+        time.sleep(_FRAME_S)
