@@ -12,10 +12,14 @@ from cuekit.patterns.pattern import Side
 from cuekit.patterns.schedule import CueLevel
 from cuekit.records.bout_history import Amendment, KeptBout
 from cuekit.records.bout_record import BoutRecord, Conditions, EyeMark, HelpLevel, Mode, Numbers, Seen, Source
+from cuekit.records.goal_steps import countable, goal_of_step
+from cuekit.records.goal_text import goal_text
 from cuekit.records.goals import Criterion, Goal, Measure, Uncounted, evaluate, running
-from cuekit.records.learner import Learner, looks_like_a_name, parse_code
+from cuekit.records.learner import Learner, Tolerances, looks_like_a_name, parse_code
 from cuekit.records.lessons import Lesson, month_minutes, month_owed
 from cuekit.records.record_json import from_text, to_text
+from cuekit.teaching.ladder_files import list_ladders, load_ladder
+from cuekit.telling.phrases import load_phrases
 
 MONDAY = datetime(2026, 3, 2, 9, 0, tzinfo=UTC)
 YES = EyeMark(lead=Side.RIGHT, skill=Seen.YES)
@@ -225,3 +229,47 @@ def test_month_total_right_by_hand():
     assert month_minutes(lessons, 2026, 4) == 20
     assert month_owed(lessons, 2026, 3) == 25
     assert Lesson("K-07", MONDAY).stopped_at(MONDAY + timedelta(minutes=24, seconds=40)) == 25
+
+
+@pytest.mark.parametrize("name", list_ladders())
+def test_each_step_that_can_be_counted_is_a_goal_that_says_the_same(name):
+    ladder = load_ladder(name)
+    counted = [step for step in ladder.steps if countable(step)]
+    assert counted
+    for step in counted:
+        goal = goal_of_step(step, Learner("K-07"), MONDAY.date())
+        assert (goal.at_least, goal.cue_levels, goal.pattern) == (
+            step.target.count,
+            (step.level,),
+            step.pattern,
+        )
+        assert (goal.criterion.met, goal.criterion.of, goal.criterion.days) == (4, 5, step.days_needed)
+        assert goal.eye_needed is (step.target.judge == "both")
+        assert str(step.target.count) in goal_text(goal, ladder.title, load_phrases("en", "report"))
+    for step in set(ladder.steps) - set(counted):
+        with pytest.raises(RecordError, match="by the eye alone"):
+            goal_of_step(step, Learner("K-07"), MONDAY.date())
+
+
+def test_a_goal_of_a_step_has_the_learners_own_steadiness():
+    step = next(one for one in load_ladder("hop").steps if one.target.spread_percent and countable(one))
+    shaky = Learner("K-07", tolerances=Tolerances(spread_percent=30.0))
+    assert (
+        goal_of_step(step, Learner("K-07"), MONDAY.date()).spread_at_most_percent
+        == step.target.spread_percent
+    )
+    assert goal_of_step(step, shaky, MONDAY.date()).spread_at_most_percent == 30.0
+
+
+def test_goals_are_taken_from_a_ladder_as_typed(tmp_path, monkeypatch, cuekit_says):
+    monkeypatch.setenv("CUEKIT_DATA", str(tmp_path))
+    assert cuekit_says("learner", "add", "K-07", "--skill", "gallop").code == 0
+    shown = cuekit_says("goal", "templates", "K-07").out
+    assert "gallop-alone: Condition: with a tone on each footfall, alone." in shown
+    taken = cuekit_says("goal", "take", "K-07", "gallop-alone", "--since", "2026-03-01")
+    assert taken.code == 0
+    for run_ in (6, 7, 2):
+        say = ("--run", run_, "--cue", "C4", "--help-level", "I", "--skill", "yes", "--at", "2026-03-02")
+        assert cuekit_says("count", "--learner", "K-07", *say).code == 0
+    assert "Met of the last 5, bout by bout: 1, 2, 2." in cuekit_says("goal", "list", "K-07").out
+    assert cuekit_says("goal", "take", "K-07", "no-such").code == 3

@@ -14,6 +14,7 @@ from cuekit.records.goals import Criterion, Goal, Measure
 from cuekit.records.learner import Learner
 from cuekit.reports.sheets import cards_page, data_page, footprints_page, plan_page
 from cuekit.teaching.cautions import cautions_for
+from cuekit.teaching.ladder_files import load_ladder
 from cuekit.telling.phrases import load_phrases
 from tests.test_report import read, words
 
@@ -73,6 +74,40 @@ def test_the_aides_plan_shows_the_restriction_first_the_aim_and_the_stop_signs()
     assert "72 beats a minute, the learner's own" in text
     assert "4 footfalls of the jump" in text
     assert all(sign in text for sign in cautions.stop_signs)
+
+
+def test_a_sheet_is_for_the_step_asked_for(tmp_path, monkeypatch, capsys):
+    """The bridge's step of gallops two and two: its figure, its task, what a bout should reach, the look."""
+    monkeypatch.setenv("CUEKIT_DATA", str(tmp_path))
+    ladder = load_ladder("gallop-to-skip")
+    step = next(one for one in ladder.steps if one.pattern == "gallop-switch-2" and one.eye)
+    out = tmp_path / "sheet.html"
+    for kind in ("footprints", "cards", "data"):
+        words_of = ["sheet", kind, "gallop-to-skip", "--step", step.key, "--out", str(out)]
+        assert run(words_of) == 0, capsys.readouterr().err
+        text = words(out.read_text(encoding="utf-8"))
+        assert step.task in text
+        assert step.eye in text
+        assert f"{step.target.count} beats in a row." in text
+    assert run(["sheet", "footprints", "gallop-to-skip", "--step", step.key, "--out", str(out)]) == 0
+    assert feet(out.read_text(encoding="utf-8")) == "RLRLRL" * 2
+    assert run(["sheet", "data", "gallop-to-skip", "--step", "no-such", "--out", str(out)]) == 3
+
+
+def test_a_plan_is_for_the_learners_own_step_and_words(tmp_path, monkeypatch):
+    monkeypatch.setenv("CUEKIT_DATA", str(tmp_path))
+    say = ["--skill", "gallop", "--step", "gallop-alone", "--words", "BIG-and, one word only"]
+    assert run(["learner", "add", "K-07", *say]) == 0
+    out = tmp_path / "plan.html"
+    assert run(["sheet", "plan", "gallop", "--learner", "K-07", "--out", str(out)]) == 0
+    text, step = words(out.read_text(encoding="utf-8")), load_ladder("gallop").step("gallop-alone")
+    assert step.task in text
+    assert "BIG-and, one word only" in text
+    assert f"{step.level} " in text
+    assert run(["sheet", "plan", "gallop", "--learner", "K-07", "--language", "es", "--out", str(out)]) == 0
+    assert load_ladder("gallop", language="es").step("gallop-alone").task in words(
+        out.read_text(encoding="utf-8")
+    )
 
 
 @pytest.mark.parametrize("language", ["en", "es"])

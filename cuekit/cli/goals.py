@@ -25,9 +25,13 @@ from cuekit.patterns.pattern import Side
 from cuekit.patterns.pattern_files import load_pattern
 from cuekit.patterns.schedule import CueLevel
 from cuekit.records.bout_record import HelpLevel, Mode
-from cuekit.records.goal_text import goal_text, standing_text
+from cuekit.records.goal_steps import countable, goal_of_step
+from cuekit.records.goal_text import goal_text, running_text, standing_text
 from cuekit.records.goals import Criterion, Goal, Measure, evaluate
+from cuekit.records.learner import Learner
 from cuekit.records.store import Entry, Store
+from cuekit.teaching.ladder import Ladder
+from cuekit.teaching.ladder_files import load_ladder
 from cuekit.telling.phrases import load_phrases
 
 
@@ -97,6 +101,59 @@ def add(
     click.echo(f"Goal {entry.number}: {goal_text(goal, pattern.title, load_phrases('en', 'report'))}")
 
 
+_LADDER = click.option(
+    "--ladder", "name", metavar="SKILL", help="Which ladder; the learner's skill if left out."
+)
+
+
+@command.command()
+@code_argument()
+@_LADDER
+@folders_option()
+@data_option()
+def templates(code: str, name: str | None, folders: tuple[Path, ...], folder: Path | None) -> None:
+    """Show the steps of a ladder as goals for CODE, in full words; cuekit goal take sets one."""
+    with open_store(folder) as store:
+        learner = store.learner(code).noun
+    ladder, phrases = _ladder(learner, name, folders), load_phrases("en", "report")
+    for step in ladder.steps:
+        if countable(step):
+            goal = goal_of_step(step, learner, now().date())
+            click.echo(f"{step.key}: {goal_text(goal, title_of(goal.pattern, folders), phrases)}")
+
+
+@command.command()
+@code_argument()
+@click.argument("which", metavar="STEP")
+@_LADDER
+@click.option("--since", type=Day(), help="The first day that counts; today where left out.")
+@click.option("--review", type=Day(), help="The day of the review.")
+@folders_option()
+@data_option()
+def take(
+    code: str,
+    which: str,
+    name: str | None,
+    since: date | None,
+    review: date | None,
+    folders: tuple[Path, ...],
+    folder: Path | None,
+) -> None:
+    """Set the goal that a STEP of a ladder asks for."""
+    with open_store(folder) as store:
+        learner = store.learner(code).noun
+        step = _ladder(learner, name, folders).step(which)
+        entry = store.add(replace(goal_of_step(step, learner, since or now().date()), review=review))
+    title = title_of(entry.noun.pattern, folders)
+    click.echo(f"Goal {entry.number}: {goal_text(entry.noun, title, load_phrases('en', 'report'))}")
+
+
+def _ladder(learner: Learner, name: str | None, folders: tuple[Path, ...]) -> Ladder:
+    if not (name or learner.skill):
+        raise RecordError(f"which ladder? Give --ladder, or cuekit learner set {learner.code} --skill gallop")
+    return load_ladder(name or learner.skill, folders=folders)
+
+
 @command.command("list")
 @code_argument()
 @folders_option()
@@ -114,7 +171,8 @@ def list_(code: str, folders: tuple[Path, ...], folder: Path | None) -> None:
         closed = " (closed)" if entry.noun.closed else ""
         click.echo(f"Goal {entry.number}{closed}: {goal_text(entry.noun, title, phrases)}")
         for standing in evaluation.standings:
-            click.echo(f"  {_capital(standing_text(evaluation, standing, phrases))}")
+            parts = [make(evaluation, standing, phrases) for make in (standing_text, running_text)]
+            click.echo(f"  {_capital(' '.join(part for part in parts if part))}")
         for judged in evaluation.uncounted:
             click.echo(
                 f"  bout {judged.kept.number} does not count: {phrases.say(f'uncounted.{judged.why}')}"

@@ -4,8 +4,11 @@ from __future__ import annotations
 
 from collections.abc import Sequence
 
-from cuekit.records.goals import Evaluation, Goal, Standing
+from cuekit.records.goals import Evaluation, Goal, Standing, running
 from cuekit.telling.phrases import Phrases
+
+RUNNING_SHOWN = 16
+"""Bouts of which the running count is told, the last ones."""
 
 
 def goal_text(goal: Goal, skill: str, phrases: Phrases) -> str:
@@ -54,6 +57,13 @@ def standing_text(evaluation: Evaluation, standing: Standing, phrases: Phrases) 
     if standing.reached_on is not None:
         text += " " + phrases.say("standing.reached", day=standing.reached_on.isoformat())
     return side + text
+
+
+def running_text(evaluation: Evaluation, standing: Standing, phrases: Phrases) -> str:
+    """How many of each five in a row were met, for the last bouts; empty where nothing counts."""
+    of = evaluation.goal.criterion.of
+    counts = running(standing.counted, of)[-RUNNING_SHOWN:]
+    return phrases.say("standing.running", of=of, counts=", ".join(map(str, counts))) if counts else ""
 
 
 def cues(goal: Goal, phrases: Phrases) -> str:

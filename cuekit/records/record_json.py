@@ -21,8 +21,15 @@ Noun = TypeVar("Noun")
 
 
 def to_text(noun: Any) -> str:
-    """A noun as one line of strict JSON."""
-    return json.dumps(to_plain(noun), allow_nan=False, ensure_ascii=False, separators=(",", ":"))
+    """A noun as one line of strict JSON.
+
+    Raises:
+        RecordError: a text in it was typed in another encoding, so that it is none.
+    """
+    text = json.dumps(to_plain(noun), allow_nan=False, ensure_ascii=False, separators=(",", ":"))
+    if not text.isascii() and any("\ud800" <= letter <= "\udfff" for letter in text):
+        raise RecordError("a text holds bytes that are no letters: type it again")
+    return text
 
 
 def from_text(kind: type[Noun], text: str) -> Noun:

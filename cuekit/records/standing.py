@@ -15,7 +15,9 @@ from cuekit.teaching.ladder import Ladder
 from cuekit.teaching.ladder_files import list_ladders, load_ladder
 
 
-def ladder_of(store: Store, code: str, name: str, folders: Sequence[Path] = ()) -> Ladder:
+def ladder_of(
+    store: Store, code: str, name: str, folders: Sequence[Path] = (), language: str = "en"
+) -> Ladder:
     """The ladder asked for, else that of the latest bout at a step of one.
 
     Args:
@@ -23,14 +25,15 @@ def ladder_of(store: Store, code: str, name: str, folders: Sequence[Path] = ()) 
         code: of the learner.
         name: of a ladder; empty, or of none, where the bouts decide.
         folders: of the teacher's own ladders.
+        language: of its texts.
 
     Raises:
         RecordError: none was named, and no bout is at a step of one.
     """
     names = list_ladders(folders=folders)
     if name in names:
-        return load_ladder(name, folders=folders)
-    ladders = [load_ladder(each, folders=folders) for each in names]
+        return load_ladder(name, language=language, folders=folders)
+    ladders = [load_ladder(each, language=language, folders=folders) for each in names]
     for kept in reversed(store.bouts(code)):
         for ladder in ladders:
             if step_of(kept.now, ladder) is not None:

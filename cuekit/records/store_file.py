@@ -18,6 +18,7 @@ from pathlib import Path
 
 from cuekit.errors import RecordError
 from cuekit.files.filenames import shown
+from cuekit.files.places import data_place
 from cuekit.records.store_schema import APPLICATION_ID, MIGRATIONS
 
 FILE_NAME = "records.db"
@@ -40,10 +41,8 @@ def default_folder() -> Path:
     Raises:
         RecordError: there is no home folder.
     """
-    import platformdirs
-
-    folder = Path(platformdirs.user_data_dir("cuekit", appauthor=False))
-    if not folder.is_absolute():
+    folder = data_place()
+    if folder is None:
         raise RecordError("there is no home folder for the records: say where with --data FOLDER")
     return folder
 

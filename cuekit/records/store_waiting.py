@@ -63,8 +63,12 @@ def open_store(folder: Path | None = None) -> Store:
         RecordError: they cannot be opened.
     """
     store = Store(folder or default_folder())
-    with suppress(RecordsBusyError):  # then it waits on
-        take_in_waiting(store)
+    try:
+        with suppress(RecordsBusyError):  # then it waits on
+            take_in_waiting(store)
+    except BaseException:
+        store.connection.close()
+        raise
     return store
 
 

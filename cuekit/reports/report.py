@@ -9,8 +9,7 @@ from cuekit.patterns.pattern import Pattern
 from cuekit.records.agreement import PROGRAM
 from cuekit.records.bout_history import KeptBout
 from cuekit.records.bout_record import HelpLevel
-from cuekit.records.goal_text import counted, goal_text, standing_text
-from cuekit.records.goals import running
+from cuekit.records.goal_text import counted, goal_text, running_text, standing_text
 from cuekit.reports.report_data import Group, ReportData
 from cuekit.reports.report_plot import draw_progress
 from cuekit.telling.pattern_title import title_of
@@ -99,19 +98,12 @@ def _standings(data: ReportData, phrases: Phrases) -> list[str]:
     return [says("p", text[:1].upper() + text[1:], class_="big") for text in texts]
 
 
-RUNNING_SHOWN = 16
-"""Bouts of which the running count is told, the last ones."""
-
-
 def _running(data: ReportData, phrases: Phrases) -> list[str]:
-    """For each of the last bouts, how many of the last five (or as many as the criterion asks) were met."""
-    rows, of = [], data.goal.criterion.of
+    rows = []
     for standing in data.evaluation.standings:
-        counts = running(standing.counted, of)[-RUNNING_SHOWN:]
-        if counts:
-            side = "" if standing.side is None else phrases.say(f"side.{standing.side}").capitalize() + ": "
-            told = phrases.say("standing.running", of=of, counts=", ".join(map(str, counts)))
-            rows.append(says("p", side + told))
+        told = running_text(data.evaluation, standing, phrases)
+        side = "" if standing.side is None else phrases.say(f"side.{standing.side}").capitalize() + ": "
+        rows += [says("p", side + told)] if told else []
     return rows
 
 

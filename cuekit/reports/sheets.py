@@ -15,6 +15,7 @@ from cuekit.records.goal_text import goal_text
 from cuekit.records.goals import Goal
 from cuekit.records.learner import Learner
 from cuekit.teaching.cautions import Cautions
+from cuekit.teaching.ladder import LadderStep
 from cuekit.telling.pattern_title import title_of
 from cuekit.telling.phrases import Phrases
 
@@ -31,27 +32,28 @@ class Print:
     alone: bool
 
 
-def footprints_page(pattern: Pattern, phrases: Phrases) -> str:
-    """Numbered footprints in the order in which they land, right and left apart."""
+def footprints_page(pattern: Pattern, phrases: Phrases, step: LadderStep | None = None) -> str:
+    """Numbered footprints in the order in which they land, right and left apart; for a step where given."""
     prints = list(islice(cycle(_prints(pattern)), FOOTPRINTS))
     rows = [prints[at : at + A_ROW] for at in range(0, FOOTPRINTS, A_ROW)]
     drawn = [tag("figure", _row(row, 1 + A_ROW * n, phrases)) for n, row in enumerate(rows)]
     side = phrases.say("sheet.side", side=phrases.say(f"side.{pattern.side}")) if pattern.side_means else ""
     about = says("p", f"{side} {phrases.say('sheet.place')}".strip())
-    return _sheet("footprints", pattern, phrases, about, *drawn)
+    return _sheet("footprints", pattern, phrases, *_task(step, phrases), about, *drawn)
 
 
-def cards_page(pattern: Pattern, phrases: Phrases) -> str:
-    """One card for each different word of the cycle, with its foot."""
+def cards_page(pattern: Pattern, phrases: Phrases, step: LadderStep | None = None) -> str:
+    """One card for each different word of the cycle, with its foot; for a step where given."""
     cards = list(dict.fromkeys(_prints(pattern)))
     drawn = [tag("td", _card(one, phrases)) for one in cards]
     rows = [tag("tr", *drawn[at : at + 2]) for at in range(0, len(drawn), 2)]
     grid = tag("table", tag("tbody", *rows), role="presentation")
-    return _sheet("cards", pattern, phrases, says("p", phrases.say("sheet.cut")), grid)
+    cut = says("p", phrases.say("sheet.cut"))
+    return _sheet("cards", pattern, phrases, *_task(step, phrases), cut, grid)
 
 
-def data_page(pattern: Pattern, phrases: Phrases, code: str = "") -> str:
-    """An empty table for the day without the laptop, with the codes of help and cue."""
+def data_page(pattern: Pattern, phrases: Phrases, code: str = "", step: LadderStep | None = None) -> str:
+    """An empty table for the day without the laptop, with the codes of help and cue; for a step if given."""
     keys = ("number", "time", "side", "mode", "cue", "help", "count", "in_a_row", "skill", "note")
     rows = [[str(n), *[""] * (len(keys) - 1)] for n in range(1, ROWS + 1)]
     about = says(
@@ -59,15 +61,21 @@ def data_page(pattern: Pattern, phrases: Phrases, code: str = "") -> str:
     )
     grid = tag("div", table([phrases.say(f"sheet_column.{key}") for key in keys], rows), class_="roomy")
     notes = [says("p", phrases.say(f"sheet.{key}")) for key in ("codes", "late")]
-    return _sheet("data", pattern, phrases, about, grid, *notes)
+    return _sheet("data", pattern, phrases, about, *_task(step, phrases), grid, *notes)
 
 
 def plan_page(
-    learner: Learner, pattern: Pattern, goal: Goal | None, cautions: Cautions, phrases: Phrases
+    learner: Learner,
+    pattern: Pattern,
+    goal: Goal | None,
+    cautions: Cautions,
+    phrases: Phrases,
+    step: LadderStep | None = None,
 ) -> str:
     """One page for an aide or a substitute: what to do today, what to write down, when to stop."""
     say = phrases.say
     aim = say("sheet.no_goal") if goal is None else goal_text(goal, title_of(pattern, phrases), phrases)
+    setting = _setting(learner, pattern, goal, phrases, step)
     order = [say(f"sheet_do.{key}") for key in ("ready", "listen", "wait", "few", "one", "praise")]
     return _sheet(
         "plan",
@@ -75,7 +83,7 @@ def plan_page(
         phrases,
         says("p", f"{say('word.learner')}: {learner.code}"),
         *(says("p", line, class_="big") for line in cautions.note),
-        table([say("sheet.skill"), title_of(pattern, phrases)], _setting(learner, pattern, goal, phrases)),
+        table([say("sheet.skill"), title_of(pattern, phrases)], setting),
         section(say("sheet.aim"), says("p", aim, whole=learner.code)),
         section(say("sheet.do"), bullets(order)),
         section(say("sheet.before"), bullets(cautions.before)),
@@ -85,12 +93,35 @@ def plan_page(
     )
 
 
-def _setting(learner: Learner, pattern: Pattern, goal: Goal | None, phrases: Phrases) -> list[list[str]]:
+def _task(step: LadderStep | None, phrases: Phrases) -> list[str]:
+    """The step in words: what to do, how much of it, what to look at."""
+    if step is None:
+        return []
+    lines = [
+        f"{phrases.say('sheet.step')} {step.number}: {step.task}",
+        f"{_target(step, phrases)} {step.eye}".strip(),
+    ]
+    return [says("p", line) for line in lines]
+
+
+def _target(step: LadderStep, phrases: Phrases) -> str:
+    if step.target.out_of is not None:
+        return phrases.say("sheet.target_tries", count=step.target.count, out_of=step.target.out_of)
+    return phrases.say("sheet.target_run", count=step.target.count)
+
+
+def _setting(
+    learner: Learner, pattern: Pattern, goal: Goal | None, phrases: Phrases, step: LadderStep | None
+) -> list[list[str]]:
     say, own = phrases.say, learner.tempo_bpm(pattern.name, pattern.side)
     tempo = pattern.tempo.default if own is None else own
-    words = " - ".join(one.step.word for one in _prints(pattern) if one.step.word)
+    words = learner.words or " - ".join(one.step.word for one in _prints(pattern) if one.step.word)
+    of_step = () if step is None else (step.level,)
+    levels = of_step if goal is None else goal.cue_levels
     rows = [
-        [say("sheet.step"), learner.step],
+        [say("sheet.step"), learner.step if step is None else f"{step.number}: {step.task}"],
+        [say("sheet.target"), "" if step is None else _target(step, phrases)],
+        [say("sheet.look"), "" if step is None else step.eye],
         [say("sheet.words"), words],
         [
             say("sheet.tempo"),
@@ -98,7 +129,7 @@ def _setting(learner: Learner, pattern: Pattern, goal: Goal | None, phrases: Phr
         ],
         [
             say("sheet.cue"),
-            "" if goal is None else ", ".join(f"{one} {say(f'cue_short.{one}')}" for one in goal.cue_levels),
+            ", ".join(f"{one} {say(f'cue_short.{one}')}" for one in levels),
         ],
     ]
     return [row for row in rows if row[1]]
