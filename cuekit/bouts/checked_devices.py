@@ -11,11 +11,10 @@ import json
 from dataclasses import asdict, dataclass
 from pathlib import Path
 
-import platformdirs
-
 from cuekit.bouts.equipment import Check, Problem
 from cuekit.errors import RecordError
 from cuekit.files.atomic import write_text
+from cuekit.files.places import state_place
 
 _FILE = "checked-devices.json"
 _MOST_BYTES, _MOST_PAIRS = 256_000, 200
@@ -40,8 +39,15 @@ class CheckedPair:
 
 
 def checks_folder() -> Path:
-    """Where checks are remembered unless told otherwise."""
-    return platformdirs.user_state_path("cuekit", appauthor=False)
+    """Where checks are remembered unless told otherwise.
+
+    Raises:
+        RecordError: there is no home folder.
+    """
+    place = state_place()
+    if place is None:
+        raise RecordError("there is no home folder to remember checks in: say where with --state FOLDER")
+    return place
 
 
 def remember(

@@ -20,13 +20,13 @@ from dataclasses import dataclass
 from pathlib import Path
 
 import numpy as np
-import platformdirs
 import soundfile
 
 from cuekit.cues.sounds import SAMPLE_RATE_HZ
 from cuekit.errors import AudioError, RecordError
 from cuekit.files.atomic import write_text
 from cuekit.files.filenames import shown
+from cuekit.files.places import state_place
 
 ABANDONED_AFTER_S = 10.0
 LEAST_FREE_BYTES = 100_000_000
@@ -137,8 +137,15 @@ class TakeFile:
 
 
 def takes_folder() -> Path:
-    """Where takes go unless told otherwise: a folder of this account's that no other program shares."""
-    return platformdirs.user_state_path("cuekit", appauthor=False) / "takes"
+    """Where takes go unless told otherwise: a folder of this account's that no other program shares.
+
+    Raises:
+        AudioError: there is no home folder.
+    """
+    place = state_place()
+    if place is None:
+        raise AudioError("there is no home folder for recordings: say where with --takes FOLDER")
+    return place / "takes"
 
 
 def discard(path: Path) -> None:

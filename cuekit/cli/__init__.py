@@ -17,7 +17,6 @@ import sys
 import traceback
 from contextlib import suppress
 from dataclasses import dataclass
-from pathlib import Path
 from typing import NoReturn
 
 import click
@@ -25,6 +24,7 @@ import click
 from cuekit import __version__
 from cuekit.errors import CuekitError
 from cuekit.files.outlets import open_outlets, outlets_take_all
+from cuekit.files.places import log_place
 
 MOST_LINES, MOST_CHARACTERS = 3, 600
 """Of a refusal: more is not read. Only what was typed or lies in a file makes one longer."""
@@ -191,13 +191,11 @@ def _help_hint(error: click.ClickException) -> str:
 
 def _log(error: Exception) -> str:
     """Write the traceback to a file of its own and say where it is."""
-    import platformdirs
-
-    folder = Path(platformdirs.user_log_dir("cuekit", appauthor=False))
+    folder = log_place()
+    if folder is None:
+        return "What happened could not be written down: there is no home folder."
     path = folder / f"fault-{datetime.datetime.now():%Y%m%d-%H%M%S}.txt"
     try:
-        if not folder.is_absolute():
-            raise FileNotFoundError("there is no home folder")
         folder.mkdir(parents=True, exist_ok=True)
         path.write_text("".join(traceback.format_exception(error)), encoding="utf-8", errors="replace")
     except OSError as failure:

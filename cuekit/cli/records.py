@@ -64,7 +64,10 @@ def check(folder: Path | None) -> None:
         report = check_store(store, now())
         unseen = unseen_since(store, now() - timedelta(days=REMIND_AFTER_DAYS))
     if report.problems:
-        raise RecordError("the records have a problem: " + "; ".join(report.problems[:3])[:400])
+        found = "; ".join(report.problems[:3])[:400]
+        raise RecordError(
+            f"the records have a problem: {found}.\nBring back a backup with: cuekit records restore."
+        )
     click.echo(f"All is sound: {report.entries} rows, {report.restored} came back in a trial restore.")
     make_one = " Make one: cuekit records backup" if not report.backups else ""
     click.echo(f"Backups: {report.backups}.{make_one}")
