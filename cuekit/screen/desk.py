@@ -94,10 +94,11 @@ class Desk:
         return tuple(Seat(one.code, one.skill) for one in sorted(learners, key=lambda one: one.code))
 
     def next_after(self, code: str) -> str:
-        """Whose turn it is after a learner: of those seen today by their codes, else of all."""
+        """Whose turn it is after a learner: of those seen today by their codes; of all where it is one."""
         with self._open() as store:
-            codes = sorted({*roster_of(store, (), self.now()).codes, code})
-        return Roster(tuple(codes)).turn_of(code).next().turn
+            today = {*roster_of(store, (), self.now()).codes, code}
+        codes = today if len(today) > 1 else {seat.code for seat in self.roster()}
+        return Roster(tuple(sorted(codes))).turn_of(code).next().turn
 
     def learner(self, code: str) -> Learner:
         """The settings of a learner."""
@@ -206,14 +207,16 @@ class Desk:
                 change = Amendment(kept.id, self.now(), field, old, new, ENTERED)
                 store.add(change, code=kept.stored.learner)
 
-    def void(self, number: int, reason: str) -> None:
-        """Let a bout count no longer.
+    def void(self, code: str, number: int, reason: str) -> None:
+        """Let a bout of a learner count no longer.
 
         Raises:
-            RecordError: there is no such bout, it is void already, or no reason was given.
+            RecordError: the learner has no such bout, it is void already, or no reason was given.
         """
         with self._open() as store:
-            kept = store.bout(number)
+            kept = next((one for one in store.bouts(code) if one.number == number), None)
+            if kept is None:
+                raise RecordError(f"{code} has no bout {number}")
             if kept.void_reason is not None:
                 raise RecordError(f"bout {number} is void already: {kept.void_reason}")
             store.add(Amendment(kept.id, self.now(), "", "", "void", reason), code=kept.stored.learner)

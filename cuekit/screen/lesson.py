@@ -138,7 +138,7 @@ class ScreenLesson:
             code = self._desk.add(value, self._phrases)
             self._on_choose(code)
         elif name == "reason":
-            self._desk.void(self._state.bout, value)
+            self._desk.void(self._learner_here(), self._state.bout, value)
             self._go_to(At.HISTORY, bout=0)
         else:
             planned = changed(self._prepared().planned, name, value)

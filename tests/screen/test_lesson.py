@@ -1,0 +1,373 @@
+"""A lesson on the screen without a browser: each action changes one state, and nothing is lost on the way."""
+
+import threading
+from datetime import UTC, date, datetime, timedelta
+
+import pytest
+
+from cuekit.bouts.preparing import given_of, sound_of
+from cuekit.errors import CuekitError, DeviceError, RecordError
+from cuekit.patterns.schedule import CueLevel
+from cuekit.records.bout_record import CueKind, Feet, HelpLevel, Seen
+from cuekit.records.goals import Criterion, Goal, Measure
+from cuekit.records.learner import Learner as KeptLearner
+from cuekit.records.store_waiting import open_store
+from cuekit.screen.desk import Desk
+from cuekit.screen.lesson import ScreenLesson
+from cuekit.screen.plan import changed, planned_pattern
+from cuekit.screen.view import Value
+from cuekit.shipped import shipped_folder
+from cuekit.simulation.simulate import Learner, follow
+from cuekit.simulation.simulate_rooms import Room, record
+from tests.fake_port import FakePort, NoDevice
+
+NOON = datetime(2026, 3, 2, 12, tzinfo=UTC)
+HALL = Room(noise_below_feet_db=45.0)
+
+
+class Clock:
+    """A day in the gym that goes on by a minute each time it is asked."""
+
+    def __init__(self):
+        self.at = NOON
+
+    def __call__(self):
+        self.at += timedelta(minutes=1)
+        return self.at
+
+
+class Gym:
+    """A screen, its records and the sound device in front of it."""
+
+    def __init__(self, folder, port=None):
+        self.folder, self.port = folder, port or FakePort()
+        self.clock = Clock()
+        self.lesson = ScreenLesson(self.port, folder / "takes", Desk(folder / "data", self.clock))
+
+    def add(self, *learners):
+        with open_store(self.folder / "data") as store:
+            for learner in learners:
+                store.add(learner if isinstance(learner, KeptLearner) else KeptLearner(learner, skill="gallop"))
+
+    def do(self, action, **values):
+        """Take an action, wait for what it starts, and see the view."""
+        self.lesson.do(action, tuple(Value(*pair) for pair in values.items()))
+        thread = self.lesson._thread
+        if thread is not None:
+            thread.join(60)
+        return self.view
+
+    @property
+    def view(self):
+        return self.lesson.view()
+
+    def names(self, role=None):
+        return [one["name"] for one in self.view["actions"] if role in (None, one["role"])]
+
+    def bouts(self, code):
+        with open_store(self.folder / "data") as store:
+            return store.bouts(code)
+
+    def with_child(self, **how):
+        """A child who follows the cue that is planned now."""
+        planned = self.lesson._state.planned
+        given = given_of(planned.pattern, planned.plan, sound_of(None, tones=planned.tones))
+        done = follow(given.schedule, Learner(**how), seed=1, start_s=given.track.lead_in_s + self.port.lag_s)
+        self.port.child = record(done, HALL, seed=1).samples
+
+
+@pytest.fixture
+def gym(tmp_path, monkeypatch):
+    monkeypatch.setattr("cuekit.screen.running.checks_folder", lambda: tmp_path / "checks")
+    return Gym(tmp_path)
+
+
+def test_a_whole_lesson_from_the_code_to_the_next_step(gym):
+    assert gym.do("set", code="k-07")["who"] == "K-07"
+    gym.do("skill", name="gallop")
+    assert "Gallop" in gym.do("step", key="gallop-alone")["lines"][0]
+    gym.with_child()
+    told = gym.do("go")
+    assert told["name"] == "told"
+    assert "clear long-short" in told["lead"]
+    assert len(told["lead"].split()) <= 25
+    assert told["drawing"].startswith("<svg")
+    for key in ("r", "y", "s", "y", "i"):
+        gym.do("eye", key=key)
+    assert "eye" not in gym.names()
+    (kept,) = gym.bouts("K-07")
+    assert (kept.now.eye.lead, kept.now.eye.skill, kept.now.eye.feet) == ("right", Seen.YES, Feet.SAME_AHEAD)
+    assert kept.now.conditions.help_level is HelpLevel.I
+    assert kept.now.conditions.step == "gallop-alone"
+    assert kept.now.numbers.longest_run >= 8
+    assert gym.do("back")["name"] == "plan"
+    assert list((gym.folder / "takes").glob("*")) == [], "no sound is kept"
+
+
+def test_the_cue_playing_and_nobody_moving_is_no_footfalls_heard(gym):
+    gym.add("K-07")
+    gym.port.cue_gain = 0.2
+    gym.do("choose", code="K-07")
+    assert gym.do("go")["lead"].startswith("No footfalls heard")
+
+
+def test_two_actions_from_the_launch_to_the_sound(gym):
+    gym.add("K-07")
+    gym.do("choose", code="K-07")
+    gym.do("hear")
+    assert any(block.any() for block in gym.port.sounded)
+    assert gym.port.opened == 0, "the microphone stays shut"
+
+
+def test_without_records_nothing_is_stored(gym):
+    gym.do("choose", code="")
+    gym.with_child()
+    told = gym.do("go")
+    assert told["lines"][-1].startswith("Not kept")
+    assert gym.do("learners")["who"] == ""
+    with pytest.raises(CuekitError, match="Choose a learner first"):
+        gym.do("history")
+
+
+def test_twenty_bouts_of_two_in_turn_stand_under_the_right_code(gym):
+    gym.add("K-07", "M-12")
+    gym.do("choose", code="K-07")
+    gym.do("set", beats="4")
+    expected = []
+    for number in range(20):
+        expected.append(gym.view["who"])
+        gym.do("set", beats="4")
+        gym.do("listen" if number % 2 else "go")
+        gym.do("back")
+        gym.do("next_learner")
+    assert expected == ["K-07", "M-12"] * 10
+    assert len(gym.bouts("K-07")) == len(gym.bouts("M-12")) == 10
+
+
+def test_without_sound_the_ball_is_the_cue_and_that_is_stored(gym):
+    gym.add("T-03")
+    gym.do("choose", code="T-03")
+    assert "without sound" in gym.do("set", sounds="false")["lines"][0]
+    gym.do("set", marker="big")
+    assert gym.view["picture"]["marker"] == "big"
+    gym.do("go")
+    assert not any(block.any() for block in gym.port.sounded)
+    assert gym.bouts("T-03")[0].now.conditions.cue_kind is CueKind.VISUAL
+
+
+def test_an_answer_taken_back_is_not_entered(gym):
+    gym.add("K-07")
+    gym.do("choose", code="K-07")
+    gym.do("step", key="gallop-alone")
+    gym.do("go")
+    gym.do("eye", key="l")
+    assert gym.bouts("K-07")[0].now.eye.lead == "left"
+    gym.do("take_back")
+    assert gym.bouts("K-07")[0].now.eye.lead is None
+    gym.do("leave_out")
+    assert gym.bouts("K-07")[0].now.eye.lead is None
+
+
+def test_a_learner_who_is_not_to_be_recorded_keeps_the_microphone_shut(gym):
+    gym.add(KeptLearner("R-21", skill="gallop", recording_allowed=False))
+    gym.do("choose", code="R-21")
+    for action in ("go", "listen"):
+        with pytest.raises(RecordError, match="not to be recorded"):
+            gym.do(action)
+    assert gym.port.opened == 0
+    assert gym.do("hear")["name"] == "plan"
+
+
+def test_a_bout_is_voided_with_a_reason_and_stays(gym):
+    gym.add("K-07")
+    gym.do("choose", code="K-07")
+    gym.do("go")
+    number = str(gym.bouts("K-07")[0].number)
+    assert gym.do("void", number=number)["name"] == "reason"
+    with pytest.raises(RecordError, match="needs a reason"):
+        gym.do("set", reason=" ")
+    told = gym.do("set", reason="another child ran in")
+    assert told["rows"][0]["cells"][-1] == "Void: another child ran in"
+    assert gym.bouts("K-07")[0].void_reason == "another child ran in"
+
+
+def test_only_a_bout_of_the_learner_on_the_screen_is_voided(gym):
+    gym.add("K-07", "M-12")
+    gym.do("choose", code="K-07")
+    gym.do("go")
+    number = str(gym.bouts("K-07")[0].number)
+    gym.do("choose", code="M-12")
+    gym.do("void", number=number)
+    with pytest.raises(RecordError, match="no bout"):
+        gym.do("set", reason="not mine")
+    assert gym.bouts("K-07")[0].void_reason is None
+
+
+def test_the_child_sees_pictures_until_they_are_hidden_for_good(gym):
+    gym.add("K-07")
+    gym.do("choose", code="K-07")
+    gym.with_child()
+    gym.do("go")
+    child = gym.do("child")["child"]
+    assert 3 <= child["pictures"] <= 6
+    assert child["filled"] == child["pictures"]
+    assert not any(character.isdigit() for character in child["words"])
+    gym.do("child_off")
+    with pytest.raises(CuekitError, match="hidden for K-07"):
+        gym.do("child")
+
+
+def test_codes_are_hidden_by_one_key(gym):
+    gym.add("K-07")
+    gym.do("choose", code="K-07")
+    gym.do("hide")
+    assert "K-07" not in str({key: value for key, value in gym.view.items() if key != "actions"})
+    gym.do("learners")
+    assert [one["label"] for one in gym.view["actions"] if one["role"] == "choice"][0] == "••••"
+
+
+def test_own_tempo_from_three_bouts_without_a_cue(gym):
+    gym.add("K-07")
+    gym.do("choose", code="K-07")
+    for tempo in (96, 100, 104):
+        gym.do("set", tempo_bpm=str(tempo))
+        gym.with_child()
+        view = gym.do("listen")
+        gym.do("back")
+    assert "Own tempo found: 10" in view["message"]
+    assert gym.view["lines"][0].split(",")[-2].strip() in {f"{bpm} a minute" for bpm in (98, 99, 100, 101, 102)}
+
+
+def test_nothing_else_begins_while_something_runs(gym):
+    gym.add("K-07")
+    gym.do("choose", code="K-07")
+    begun, go_on = threading.Event(), threading.Event()
+    play = gym.port.play
+
+    def slow(cue, stop, on_clock=None):
+        begun.set()
+        go_on.wait(10)
+        return play(cue, stop, on_clock)
+
+    gym.port.play = slow
+    gym.lesson.do("hear", ())
+    assert begun.wait(10)
+    with pytest.raises(CuekitError, match="stop it first"):
+        gym.lesson.do("go", ())
+    gym.lesson.do("hide", ())
+    gym.lesson.do("stop", ())
+    go_on.set()
+    gym.lesson._thread.join(10)
+    assert gym.view["name"] == "plan"
+
+
+def test_a_device_that_is_missing_is_one_sentence_and_the_lesson_goes_on(tmp_path):
+    gym = Gym(tmp_path, NoDevice())
+    gym.add("K-07")
+    gym.do("choose", code="K-07")
+    view = gym.do("go")
+    assert view["name"] == "plan"
+    assert "can be used" in view["message"]
+    with pytest.raises(DeviceError):
+        gym.port.names()
+
+
+def test_a_recording_dropped_is_scored_and_stored(gym):
+    gym.add("K-07")
+    gym.do("choose", code="K-07")
+    gym.lesson.take_in(shipped_folder("demo_audio") / "gallop-even.flac")
+    assert gym.view["name"] == "told"
+    assert "sound even, like running" in gym.view["lead"]
+    assert gym.bouts("K-07")[0].now.conditions.cue_level is None
+    assert "gallop-even.flac" not in gym.view["drawing"]
+
+
+def test_a_file_that_is_no_sound_is_one_sentence(gym, tmp_path):
+    gym.add("K-07")
+    gym.do("choose", code="K-07")
+    path = tmp_path / "dropped"
+    path.write_bytes(b"not a sound" * 100)
+    gym.lesson.take_in(path)
+    assert gym.view["name"] == "plan"
+    assert 0 < len(gym.view["message"]) < 300
+    assert gym.bouts("K-07") == []
+
+
+def test_pages_to_print_need_a_goal(gym):
+    gym.add("K-07")
+    gym.do("choose", code="K-07")
+    with pytest.raises(RecordError, match="no open goal"):
+        gym.lesson.paper("family")
+    goal = Goal(
+        "K-07", "gallop", Measure.LONGEST_RUN, 6, Criterion(), date(2026, 3, 1), (CueLevel.C4,), eye_needed=False
+    )
+    with open_store(gym.folder / "data") as store:
+        store.add(goal)
+    gym.with_child()
+    gym.do("go")
+    assert "K-07" in gym.lesson.paper("family")
+    assert gym.do("history")["plot"].startswith("<svg")
+    with pytest.raises(RecordError, match="no such page"):
+        gym.lesson.paper("../records.db")
+
+
+def test_the_service_minutes_run_from_key_to_key(gym):
+    gym.add("K-07")
+    gym.do("choose", code="K-07")
+    assert any("Lesson running" in line for line in gym.do("lesson")["lines"])
+    gym.do("lesson")
+    assert not any("Lesson running" in line for line in gym.view["lines"])
+
+
+def test_a_code_that_may_be_a_name_is_questioned(gym):
+    with pytest.raises(RecordError, match="may be a name"):
+        gym.do("set", code="Maria")
+    assert gym.names("choice") == ["choose"]
+
+
+def test_the_other_language_everywhere(gym):
+    gym.add("K-07")
+    gym.do("choose", code="K-07")
+    view = gym.do("language")
+    assert view["language"] == "es"
+    assert view["actions"][0]["label"] == "Ya"
+    assert "derecha" in view["lines"][0]
+
+
+def test_the_cautions_once_a_lesson_and_the_teachers_note_each_time(gym):
+    gym.add(KeptLearner("D-05", skill="gallop", restrictions="no jumping until cleared"))
+    first = gym.do("choose", code="D-05")["cautions"]
+    gym.do("go")
+    gym.do("leave_all")
+    again = gym.do("back")["cautions"]
+    assert any("no jumping until cleared" in line for line in first)
+    assert any("no jumping until cleared" in line for line in again)
+    assert len(again) < len(first)
+
+
+def test_the_remote_control_has_the_big_key_and_no_code(gym):
+    gym.add("K-07")
+    gym.do("choose", code="K-07")
+    assert gym.lesson.remote_words() == {"main": "Go", "back": "Hear it"}
+    gym.lesson.press("back")
+    gym.lesson._thread.join(30)
+    assert any(block.any() for block in gym.port.sounded)
+    with pytest.raises(CuekitError):
+        gym.lesson.press("stop")
+
+
+@pytest.mark.parametrize(
+    ("action", "values"),
+    [("__init__", {}), ("go", {"x": "1"}), ("nonsense", {}), ("set", {}), ("set", {"folder": "/"}), ("step", {"key": "a"})],
+)
+def test_what_the_page_cannot_do_is_refused(gym, action, values):
+    gym.do("choose", code="")
+    with pytest.raises(CuekitError):
+        gym.do(action, **values)
+    assert gym.view["name"] == "plan"
+
+
+@pytest.mark.parametrize("value", ["", "nan", "1e9", "-3", "inf", "999999999999999999", "abc"])
+def test_a_tempo_nobody_can_follow_is_refused(value):
+    with pytest.raises(CuekitError):
+        changed(planned_pattern("gallop", None, "en"), "tempo_bpm", value)
