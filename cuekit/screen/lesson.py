@@ -59,7 +59,9 @@ class ScreenLesson:
     def view(self) -> object:
         """What is shown now."""
         with self._lock:
-            return plain_view(self._views.of(self._state))
+            view = self._views.of(self._state)
+            running = self._state.picture is not None
+            return plain_view(replace(view, heard=tuple(self._runner.heard)) if running else view)
 
     def do(self, action: str, values: tuple[Value, ...]) -> None:
         """Take an action.

@@ -27,6 +27,7 @@ from cuekit.hearing.room_check import check_room
 from cuekit.records.learner import Learner
 from cuekit.screen.feed import Feed
 from cuekit.screen.plan import Planned
+from cuekit.screen.view import HeardMark
 from cuekit.telling.phrases import Phrases
 
 LOUD_DB, SOFT_DB = -10.0, -50.0
@@ -61,12 +62,17 @@ class Runner:
         port: the sound device.
         takes: folder for recordings while they run.
         feed: who is told.
+
+    Attributes:
+        stopping: set to stop what runs.
+        heard: footfalls of what runs, so far, for a page that is opened meanwhile.
     """
 
     def __init__(self, port: NamedPort, takes: Path, feed: Feed) -> None:
         self._port, self._takes, self._feed = port, takes, feed
         self._delay_s: float | None = None
         self.stopping = Event()
+        self.heard: list[HeardMark] = []
 
     def given(self, planned: Planned, learner: Learner | None, language: str) -> Given:
         """The cue of a bout to come, laid out."""
@@ -158,6 +164,7 @@ class Runner:
 
     def _clock(self, zero_s: float) -> Callable[[float], None]:
         last: list[float] = [0.0]
+        self.heard = []
 
         def tell(now_s: float) -> None:
             wall = time.time()
@@ -169,9 +176,9 @@ class Runner:
 
     def _landed(self, zero_s: float) -> Callable[[Footfall], None]:
         def tell(footfall: Footfall) -> None:
-            self._feed.tell(
-                "footfall", Landed(round(footfall.time_s - zero_s, 4), size_of(footfall), time.time())
-            )
+            mark = HeardMark(round(footfall.time_s - zero_s, 4), size_of(footfall))
+            self.heard.append(mark)
+            self._feed.tell("footfall", Landed(mark.t, mark.size, time.time()))
 
         return tell
 

@@ -162,7 +162,7 @@ def shown_told(state: State, phrases: Phrases) -> View:
             replay,
             Action("back", phrases.say("do.back"), Part.PLAIN, ("Escape",), "Esc"),
         )
-        lines = [*lines, f"{phrases.say('told.eye')}: {question.words}"]
+        lines = [*lines, phrases.say("told.eye", question=question.words)]
     else:
         keys = (
             Action("back", phrases.say("do.next"), Part.MAIN, (*MAIN_KEYS, "Escape"), "Space"),
