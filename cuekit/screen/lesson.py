@@ -13,6 +13,7 @@ from dataclasses import replace
 from pathlib import Path
 
 from cuekit.bouts.audio_port import NamedPort
+from cuekit.drawing.page import document
 from cuekit.errors import CuekitError, RecordError
 from cuekit.records.eye_keys import BACK, LEAVE_ALL_OUT, LEAVE_OUT, Asked, EyeKeys, pressed
 from cuekit.records.learner import Learner
@@ -96,8 +97,9 @@ class ScreenLesson:
     def paper(self, name: str) -> str:
         """A page to print."""
         with self._lock:
-            if not self._state.code:
-                raise RecordError(self._phrases.say("refused.no_learner"))
+            if name == "bout":
+                return document(self._phrases.say("told.title"), self._state.language, self._told_here().drawing)
+            self._learner_here()
             return self._desk.paper(self._state.code, name, self._state.language)
 
     def press(self, key: str) -> None:

@@ -296,7 +296,11 @@ def _after(state: State, phrases: Phrases) -> tuple[Action, ...]:
             Action("take_back", phrases.say("do.take_back"), Part.PLAIN, ("Backspace",), "←"),
             Action("history", phrases.say("do.history"), Part.PLAIN, ("y",), "Y"),
         ]
-    return (*keys, Action("help", phrases.say("do.help"), Part.PLAIN, ("?",), "?"))
+    return (
+        *keys,
+        Action("paper", phrases.say("do.print"), Part.PLAIN, opens="/paper/bout"),
+        Action("help", phrases.say("do.help"), Part.PLAIN, ("?",), "?"),
+    )
 
 
 def _anywhere(state: State, phrases: Phrases, role: Part = Part.QUIET) -> tuple[Action, ...]:
