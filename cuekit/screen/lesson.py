@@ -98,7 +98,8 @@ class ScreenLesson:
         """A page to print."""
         with self._lock:
             if name == "bout":
-                return document(self._phrases.say("told.title"), self._state.language, self._told_here().drawing)
+                title = self._phrases.say("told.title")
+                return document(title, self._state.language, self._told_here().drawing)
             self._learner_here()
             return self._desk.paper(self._state.code, name, self._state.language)
 
