@@ -12,26 +12,28 @@ const SQUASHED = 0.3;
 /** So much less tall on the floor. */
 const HIT_S = 0.08;
 /** So long the floor shows that it was hit. */
+const FULL_S = 0.6;
+/** A hop of this time is as high as there is room; quicker ones stay lower, so that the ball is never a flash. */
 
 /**
  * Times at which the ball is on the floor: counted beats on the place of the first mark, then the marks. Where the
  * cue is silent there is none: a ball that went on would be a cue.
  * @param {{marks: Object[], count: Object[]}} picture
- * @returns {{t: number, mark: number}[]} in order of time; `mark` by index
+ * @returns {{t: number, mark: number, counted: boolean}[]} in order of time; `mark` by index
  */
 export function contactsOf(picture) {
-  const counted = picture.count.map(({ t }) => ({ t, mark: 0 }));
-  const due = picture.marks.map(({ t, silent }, mark) => ({ t, mark, silent })).filter(({ silent }) => !silent);
+  const counted = picture.count.map(({ t }) => ({ t, mark: 0, counted: true }));
+  const due = picture.marks.flatMap(({ t, silent }, mark) => (silent ? [] : [{ t, mark, counted: false }]));
   return [...counted, ...due].sort((a, b) => a.t - b.t);
 }
 
 /**
  * The ball at a time.
- * @param {{t: number, mark: number}[]} contacts at least one, in order
+ * @param {{t: number, mark: number, counted: boolean}[]} contacts at least one, in order
  * @param {number} beatS length of a beat, s
  * @param {number} t s
  * @returns {{from: number, to: number, along: number, height: number, flat: number, hit: number}} the marks it leaves
- *   and goes to, how far it is (0 to 1), its height above the floor against the highest hop (0 to 1), how tall it is
+ *   and goes to, how far it is (0 to 1), its height above the floor against the room there is (0 to 1), how tall it is
  *   (1, less on the floor), and the index of the contact just made (-1 for none)
  */
 export function ballAt(contacts, beatS, t) {
@@ -45,8 +47,9 @@ export function ballAt(contacts, beatS, t) {
     return { from: here, to: here, along: 0, height: 0, flat: flatness(since), hit };
   }
   const along = 1 - (next.t - t) / flight;
-  const highest = Math.max(LOWEST, (flight / longestFlight(contacts, beatS)) ** 2);
-  const height = highest * 4 * along * (1 - along);
+  const longest = longestFlight(contacts, beatS);
+  const top = Math.min(1, longest / FULL_S) * Math.min(1, Math.max(LOWEST, (flight / longest) ** 2));
+  const height = top * 4 * along * (1 - along);
   return { from: (last ?? next).mark, to: next.mark, along, height, flat: flatness(Math.min(since, next.t - t)), hit };
 }
 
@@ -77,8 +80,10 @@ function flightTo(last, next, beatS) {
   return way > REST_BEATS * beatS ? beatS : way;
 }
 
+/** Longest flight from mark to mark; of the counted beats where there is none. */
 function longestFlight(contacts, beatS) {
-  return Math.max(...contacts.map((next, n) => flightTo(contacts[n - 1], next, beatS)));
+  const flights = contacts.slice(1).map((next, n) => (contacts[n].counted ? 0 : flightTo(contacts[n], next, beatS)));
+  return Math.max(0, ...flights) || beatS;
 }
 
 function flatness(fromFloorS) {

@@ -3,7 +3,7 @@
 import { ballAt, contactsOf, dueAt } from "./ball.js";
 import { shape } from "./elements.js";
 
-const BALL_OF_SIDE = 0.15;
+const BALL_OF_SIDE = 0.14;
 /** Radius of the big ball against the shorter side: so small that no jump of it is a flash (see the tests). */
 const SMALL = 0.6;
 const FLOOR = 0.88;

@@ -6,6 +6,10 @@ import { pathStage } from "./path_stage.js";
 import { stripStage } from "./strip_stage.js";
 
 const COUNT_STAYS_BEATS = 1;
+const COUNT_ACROSS = 0.75;
+/** Beside the ball, and no larger than that its change is no flash. */
+const COUNT_OF_HEIGHT = 0.2;
+const COUNT_OF_WIDTH = 0.75;
 
 /**
  * Show a picture until it is taken away.
@@ -73,8 +77,8 @@ function kindOf(picture) {
 /** The counted word of the moment, large over the picture. */
 function countIn(svg, picture, width, height) {
   const longest = Math.max(1, ...picture.count.map(({ word }) => word.length));
-  const size = Math.min(0.42 * height, (1.1 * width) / longest);
-  const words = shape("text", { class: "count", x: width / 2, y: height / 2, "font-size": size.toFixed(0), "aria-hidden": "true" });
+  const size = Math.min(COUNT_OF_HEIGHT * height, (COUNT_OF_WIDTH * width) / longest);
+  const words = shape("text", { class: "count", x: COUNT_ACROSS * width, y: height / 2, "font-size": size.toFixed(0), "aria-hidden": "true" });
   svg.append(words);
   const over = picture.marks[0]?.t ?? 0;
   return (t) => {
