@@ -243,7 +243,7 @@ def test_the_steps_are_told_in_order_a_step_taken_up_again_twice():
     assert "gallop-contact 2026-03-02 2026-03-02 1 1 of 1" in text
     assert "gallop-alone 2026-03-04 2026-03-04 1 0 of 1" in text
     assert "gallop-contact 2026-03-05 2026-03-05 1 1 of 1" in text
-    assert text.count("2026-03-02: the teacher chose gallop-alone over gallop-contact. a good day") == 1
+    assert text.count("2026-03-02: the teacher chose gallop-alone over gallop-contact. “a good day”") == 1
     assert "the teacher chose" not in words(page(bouts))
 
 

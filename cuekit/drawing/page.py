@@ -25,7 +25,7 @@ caption { text-align: left; font-weight: bold; padding: 0 0 0.5mm }
 th, td { border: 0.2mm solid #000; padding: 0.6mm 1.4mm; text-align: left; vertical-align: top }
 th { background: #fff; border-bottom-width: 0.5mm }
 svg { width: 100%; height: auto; display: block }
-.roomy td { height: 12mm }
+.roomy td { height: 12mm } .roomy th:last-child { width: 26% } .form { white-space: pre-wrap }
 figure { margin: 0; break-inside: avoid } .legend { font-size: 9pt }
 footer p { margin: 0; display: inline }
 footer { font-size: 8.5pt; margin-top: 2.5mm; border-top: 0.2mm solid #000; padding-top: 1mm }

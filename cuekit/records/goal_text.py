@@ -20,7 +20,7 @@ def goal_text(goal: Goal, skill: str, phrases: Phrases) -> str:
         phrases: the sentences of the report.
     """
     sides = [phrases.say(f"side.{side}") for side in goal.sides]
-    each = phrases.say("goal.each_side", sides=joined(sides, phrases)) if sides else ""
+    each = phrases.say("goal.each_side", sides=phrases.say("side.each") if sides[1:] else sides[0]) if sides else ""
     spread, days = goal.spread_at_most_percent, counted("day_different", goal.criterion.days, phrases)
     parts = [
         phrases.say("goal.condition", cue=cues(goal, phrases), help=helps(goal, phrases)),

@@ -39,7 +39,11 @@ def team_page(data: ReportData, pattern: Pattern, phrases: Phrases, today: date)
     """The team's page: the same, with conditions, change, void bouts, corrections, agreement, minutes."""
     say = phrases.say
     level = [_level(data, group, pattern, phrases) for group in data.groups if group.judged]
-    baseline = [_level(data, group, pattern, phrases) for group in data.baseline]
+    baseline = [
+        _level(data, group, pattern, phrases)
+        for group in data.baseline
+        if group.help_level is not HelpLevel.FP
+    ]
     minutes = say(
         "page.minutes_owed" if data.owed else "page.minutes_given", given=data.minutes, owed=data.owed
     )
@@ -102,8 +106,9 @@ def _running(data: ReportData, phrases: Phrases) -> list[str]:
     rows = []
     for standing in data.evaluation.standings:
         told = running_text(data.evaluation, standing, phrases)
-        side = "" if standing.side is None else phrases.say(f"side.{standing.side}").capitalize() + ": "
-        rows += [says("p", side + told)] if told else []
+        if standing.side is not None:
+            told = f"{phrases.say(f'side.{standing.side}').capitalize()}: {told[:1].lower()}{told[1:]}"
+        rows += [says("p", told)] if standing.counted else []
     return rows
 
 
@@ -128,7 +133,7 @@ def _choices(data: ReportData, phrases: Phrases) -> list[str]:
     for one in data.choices:
         key = "page.chosen_over" if one.proposed and one.proposed != one.step else "page.chosen"
         told = phrases.say(key, day=one.day.isoformat(), step=one.step, proposed=one.proposed)
-        rows.append(f"{told} {one.reason}".strip())
+        rows.append(f"{told} “{one.reason}”" if one.reason else told)
     return rows
 
 
@@ -146,7 +151,7 @@ def _independence(data: ReportData, phrases: Phrases) -> list[str]:
 def _plots(data: ReportData, phrases: Phrases) -> str:
     goal = data.goal
     standings = data.evaluation.standings
-    height = 230.0 if len(standings) == 1 else 164.0
+    height = 230.0 if len(standings) == 1 else 140.0
     drawn = [
         tag("figure", draw_progress(one, goal.measure, goal.at_least, phrases, height)) for one in standings
     ]

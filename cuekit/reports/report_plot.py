@@ -35,7 +35,7 @@ def draw_progress(
         svg.element("title", svg.escaped(described)),
         svg.text(_LEFT, 16, title, _SIZE, font_weight="bold"),
     ]
-    inside += _axes(counted, measure, at_least, height) if counted else []
+    inside += _axes(counted, measure, at_least, height, phrases) if counted else []
     inside += [] if counted else [svg.text(_LEFT, height / 2, phrases.say("plot.empty"), _SIZE)]
     return svg.element(
         "svg",
@@ -49,7 +49,9 @@ def draw_progress(
     )
 
 
-def _axes(counted: Sequence[Judged], measure: Measure, at_least: int, height: float) -> list[str]:
+def _axes(
+    counted: Sequence[Judged], measure: Measure, at_least: int, height: float, phrases: Phrases
+) -> list[str]:
     values = [measure.of(judged.bout) for judged in counted]
     most = max([at_least + 1, *(value for value in values if value is not None)])
     step = (WIDTH - _LEFT - _RIGHT) / len(counted)
@@ -68,8 +70,9 @@ def _axes(counted: Sequence[Judged], measure: Measure, at_least: int, height: fl
     radius = min(6.5, max(2.2, 0.38 * step))
     for place, (judged, value) in enumerate(zip(counted, values, strict=True)):
         parts.append(_dot(x_of(place), y_of, judged, value, radius))
-    parts += _help(counted, x_of, lambda place: y_of(values[place] or 0), radius)
-    return [*parts, *_days(counted, x_of, y_of(0), step), *_changes(counted, x_of, y_of(0), step)]
+    parts += _help(counted, x_of, lambda place: y_of(values[place] or 0), radius, y_of(at_least))
+    days = _days(counted, x_of, y_of(0), step, phrases)
+    return [*parts, *days, *_changes(counted, x_of, y_of(0), step)]
 
 
 def _dot(x: float, y_of: Along, judged: Judged, value: int | None, radius: float) -> str:
@@ -86,17 +89,21 @@ def _ticks(most: int, at_least: int) -> list[int]:
     return sorted(chosen | {n for n in range(0, most, gap) if min(abs(n - c) for c in chosen) >= gap})
 
 
-def _days(counted: Sequence[Judged], x_of: Along, bottom: float, step: float) -> list[str]:
-    """A stroke where a new day begins, and as many dates as have room."""
-    parts, free = [], -1e9
+def _days(counted: Sequence[Judged], x_of: Along, bottom: float, step: float, phrases: Phrases) -> list[str]:
+    """A stroke where a new day begins, and as many dates as have room; the year where it is another one."""
+    parts, free, year = [], -1e9, None
     for place, judged in enumerate(counted):
         if place and counted[place - 1].bout.day == judged.bout.day:
             continue
         edge = x_of(place) - 0.5 * step
         parts.append(svg.line(edge, bottom, edge, bottom + 7))
         if edge >= free and edge + _FEWEST_APART <= WIDTH:
-            parts.append(svg.text(edge + 3, bottom + 18, f"{judged.bout.day:%Y-%m-%d}"[2:], _SIZE - 1))
-            free = edge + _FEWEST_APART
+            day = judged.bout.day
+            told = f"{day.day} {phrases.say(f'month.m{day.month}')}" + (
+                f" {day.year}" if day.year != year else ""
+            )
+            parts.append(svg.text(edge + 3, bottom + 18, told, _SIZE - 1))
+            free, year = edge + max(_FEWEST_APART, 6 + svg.width_of(told, _SIZE - 1)), day.year
     return parts
 
 
@@ -117,12 +124,20 @@ def _changes(counted: Sequence[Judged], x_of: Along, bottom: float, step: float)
     return parts
 
 
-def _help(counted: Sequence[Judged], x_of: Along, top_of: Callable[[int], float], radius: float) -> list[str]:
-    """The help given above a dot, where any was."""
+def _help(
+    counted: Sequence[Judged],
+    x_of: Along,
+    top_of: Callable[[int], float],
+    radius: float,
+    goal_y: float,
+) -> list[str]:
+    """The help given above a dot, where any was; over the goal line where the line would run through it."""
     parts = []
     for place, judged in enumerate(counted):
         given = judged.bout.conditions.help_level
         if given not in (None, HelpLevel.I):
             y = top_of(place) - radius - 4
+            if goal_y - 2 < y < goal_y + _SIZE:
+                y = goal_y - 4
             parts.append(svg.text(x_of(place), y, given, _SIZE - 2, text_anchor="middle"))
     return parts

@@ -5,12 +5,12 @@ Feet, words and order come from the pattern's own data, so a teacher's own figur
 
 from __future__ import annotations
 
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from itertools import cycle, islice
 
 from cuekit.drawing import svg
 from cuekit.drawing.page import bullets, document, says, section, table, tag
-from cuekit.patterns.pattern import Foot, Pattern, Step
+from cuekit.patterns.pattern import Beat, Foot, Pattern, Step
 from cuekit.records.goal_text import goal_text
 from cuekit.records.goals import Goal
 from cuekit.records.learner import Learner
@@ -19,32 +19,53 @@ from cuekit.teaching.ladder import LadderStep
 from cuekit.telling.pattern_title import title_of
 from cuekit.telling.phrases import Phrases
 
-FOOTPRINTS, ROWS, A_ROW = 12, 14, 6
+FOOTPRINTS, ROWS, A_ROW, A_LONG_ROW = 12, 14, 6, 10
+"""Prints on a sheet, or one whole figure where it is longer; rows of the data sheet; places in a row."""
 _CELL, _TALL = 118.0, 250.0
 
 
 @dataclass(frozen=True)
 class Print:
-    """One footfall on paper: its foot, word, and whether it is the short one of a beat, or alone in it."""
+    """One footfall on paper.
+
+    Attributes:
+        step: its foot and word.
+        short: whether it is the short one of a beat.
+        alone: whether it is the only one of its beat.
+        still: beats of air or rest that follow it.
+    """
 
     step: Step
     short: bool
     alone: bool
+    still: int = 0
+
+
+@dataclass(frozen=True)
+class Cell:
+    """A place on the line of footprints: the print of a number, or the stillness after it."""
+
+    number: int
+    print: Print | None = None
 
 
 def footprints_page(pattern: Pattern, phrases: Phrases, step: LadderStep | None = None) -> str:
     """Numbered footprints in the order in which they land, right and left apart; for a step where given."""
-    prints = list(islice(cycle(_prints(pattern)), FOOTPRINTS))
-    rows = [prints[at : at + A_ROW] for at in range(0, FOOTPRINTS, A_ROW)]
-    drawn = [tag("figure", _row(row, 1 + A_ROW * n, phrases)) for n, row in enumerate(rows)]
+    figure = _prints(pattern)
+    prints = list(islice(cycle(figure), max(FOOTPRINTS, len(figure))))
+    cells = [cell for n, one in enumerate(prints, 1) for cell in (Cell(n, one), *[Cell(n)] * one.still)]
+    a_row = A_ROW if len(cells) <= 3 * A_ROW else A_LONG_ROW
+    rows = [cells[at : at + a_row] for at in range(0, len(cells), a_row)]
+    drawn = [tag("figure", _row(row, a_row, phrases)) for row in rows]
+    pause = phrases.say("sheet.pause") if any(one.still for one in prints) else ""
     side = phrases.say("sheet.side", side=phrases.say(f"side.{pattern.side}")) if pattern.side_means else ""
-    about = says("p", f"{side} {phrases.say('sheet.place')}".strip())
+    about = says("p", " ".join(part for part in (side, phrases.say("sheet.place"), pause) if part))
     return _sheet("footprints", pattern, phrases, *_task(step, phrases), about, *drawn)
 
 
 def cards_page(pattern: Pattern, phrases: Phrases, step: LadderStep | None = None) -> str:
     """One card for each different word of the cycle, with its foot; for a step where given."""
-    cards = list(dict.fromkeys(_prints(pattern)))
+    cards = list(dict.fromkeys(replace(one, still=0) for one in _prints(pattern)))
     drawn = [tag("td", _card(one, phrases)) for one in cards]
     rows = [tag("tr", *drawn[at : at + 2]) for at in range(0, len(drawn), 2)]
     grid = tag("table", tag("tbody", *rows), role="presentation")
@@ -56,9 +77,8 @@ def data_page(pattern: Pattern, phrases: Phrases, code: str = "", step: LadderSt
     """An empty table for the day without the laptop, with the codes of help and cue; for a step if given."""
     keys = ("number", "time", "side", "mode", "cue", "help", "count", "in_a_row", "skill", "note")
     rows = [[str(n), *[""] * (len(keys) - 1)] for n in range(1, ROWS + 1)]
-    about = says(
-        "p", f"{phrases.say('word.learner')}: {code or '________'}   {phrases.say('table.date')}: ________"
-    )
+    head = f"{phrases.say('word.learner')}: {code or '________'}   {phrases.say('sheet.head')}"
+    about = says("p", head, class_="form")
     grid = tag("div", table([phrases.say(f"sheet_column.{key}") for key in keys], rows), class_="roomy")
     notes = [says("p", phrases.say(f"sheet.{key}")) for key in ("codes", "late")]
     return _sheet("data", pattern, phrases, about, *_task(step, phrases), grid, *notes)
@@ -75,6 +95,7 @@ def plan_page(
     """One page for an aide or a substitute: what to do today, what to write down, when to stop."""
     say = phrases.say
     aim = say("sheet.no_goal") if goal is None else goal_text(goal, title_of(pattern, phrases), phrases)
+    stop = ", ".join(cautions.stop_signs)
     setting = _setting(learner, pattern, goal, phrases, step)
     order = [say(f"sheet_do.{key}") for key in ("ready", "listen", "wait", "few", "one", "praise")]
     return _sheet(
@@ -82,13 +103,13 @@ def plan_page(
         pattern,
         phrases,
         says("p", f"{say('word.learner')}: {learner.code}"),
-        *(says("p", line, class_="big") for line in cautions.note),
+        says("p", say("sheet.note", note=learner.restrictions), class_="big") if learner.restrictions else "",
         table([say("sheet.skill"), title_of(pattern, phrases)], setting),
         section(say("sheet.aim"), says("p", aim, whole=learner.code)),
         section(say("sheet.do"), bullets(order)),
         section(say("sheet.before"), bullets(cautions.before)),
         section(say("sheet.write"), says("p", say("sheet.codes"))),
-        section(say("sheet.stop"), says("p", ", ".join(cautions.stop_signs)), says("p", cautions.then)),
+        section(say("sheet.stop"), says("p", f"{stop[:1].upper()}{stop[1:]}."), says("p", cautions.then)),
         says("p", say("sheet.ask")),
     )
 
@@ -137,22 +158,30 @@ def _setting(
 
 def _prints(pattern: Pattern) -> list[Print]:
     return [
-        Print(step, place == 1, not beat.uneven)
+        Print(step, place == 1, not beat.uneven, _still(beat) if step is beat.steps[-1] else 0)
         for beat in pattern.beats
         for place, step in enumerate(beat.steps)
     ]
 
 
-def _row(prints: list[Print], first: int, phrases: Phrases) -> str:
-    """Left feet above the line of travel, right feet below it, both where both land."""
-    feet = [(one, n, foot) for n, one in enumerate(prints) for foot in _feet(one.step.foot)]
-    parts = [svg.line(8, _TALL / 2, _CELL * A_ROW, _TALL / 2, stroke_dasharray="3 6")]
+def _still(beat: Beat) -> int:
+    """Whole beats that pass after a beat before the next one; a shorter wait is not drawn."""
+    return max(0, int(beat.length) - 1)
+
+
+def _row(cells: list[Cell], a_row: int, phrases: Phrases) -> str:
+    """Left feet above the line of travel, right ones below, both where both land; a wave for a still beat."""
+    prints = [(cell.print, n, cell.number) for n, cell in enumerate(cells) if cell.print is not None]
+    feet = [(one, n, foot) for one, n, _ in prints for foot in _feet(one.step.foot)]
+    parts = [svg.line(8, _TALL / 2, _CELL * a_row, _TALL / 2, stroke_dasharray="3 6")]
     for one, n, foot in feet:
         y = _TALL * (0.28 if foot is Foot.LEFT else 0.72)
         parts += _foot(_CELL * (n + 0.5), y, phrases.say(f"foot.{foot}"), one.short)
-    parts += [svg.text(_CELL * n + 4, _TALL / 2 - 5, str(first + n), 16) for n in range(len(prints))]
-    order = ", ".join(f"{first + n} {phrases.say(f'foot.{one.step.foot}')}" for n, one in enumerate(prints))
-    return _picture(order, _CELL * A_ROW, _TALL, parts)
+    parts += [svg.text(_CELL * n + 4, _TALL / 2 - 5, str(number), 16) for _, n, number in prints]
+    still = [n for n, cell in enumerate(cells) if cell.print is None]
+    parts += [svg.text(_CELL * (n + 0.5), _TALL / 2 - 12, "~", 44, text_anchor="middle") for n in still]
+    order = ", ".join(f"{number} {phrases.say(f'foot.{one.step.foot}')}" for one, _, number in prints)
+    return _picture(order, _CELL * a_row, _TALL, parts)
 
 
 def _feet(foot: Foot) -> tuple[Foot, ...]:
