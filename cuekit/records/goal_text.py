@@ -19,8 +19,6 @@ def goal_text(goal: Goal, skill: str, phrases: Phrases) -> str:
         skill: title of the pattern, "Gallop".
         phrases: the sentences of the report.
     """
-    sides = [phrases.say(f"side.{side}") for side in goal.sides]
-    each = phrases.say("goal.each_side", sides=phrases.say("side.each") if sides[1:] else sides[0]) if sides else ""
     spread, days = goal.spread_at_most_percent, counted("day_different", goal.criterion.days, phrases)
     parts = [
         phrases.say("goal.condition", cue=cues(goal, phrases), help=helps(goal, phrases)),
@@ -29,7 +27,7 @@ def goal_text(goal: Goal, skill: str, phrases: Phrases) -> str:
             code=goal.learner,
             skill=skill.lower(),
             mode=phrases.say(f"mode.{goal.mode}"),
-            each=each,
+            each=_sides(goal, phrases),
             n=goal.at_least,
         ),
         "" if spread is None else phrases.say("goal.spread", spread=f"{spread:g}"),
@@ -37,6 +35,15 @@ def goal_text(goal: Goal, skill: str, phrases: Phrases) -> str:
         phrases.say("goal.measured_eye" if goal.eye_needed else "goal.measured"),
     ]
     return " ".join(part for part in parts if part)
+
+
+def _sides(goal: Goal, phrases: Phrases) -> str:
+    """On which sides the criterion is to be reached; empty where they are not kept apart."""
+    if not goal.sides:
+        return ""
+    if len(goal.sides) > 1:
+        return phrases.say("goal.each_side", sides=phrases.say("side.each"))
+    return phrases.say("goal.one_side", side=phrases.say(f"side.{goal.sides[0]}"))
 
 
 def standing_text(evaluation: Evaluation, standing: Standing, phrases: Phrases) -> str:
