@@ -9,7 +9,7 @@ from __future__ import annotations
 import asyncio
 import json
 import threading
-from collections.abc import AsyncIterator
+from collections.abc import AsyncIterator, Awaitable, Callable
 from contextlib import suppress
 from dataclasses import asdict, dataclass, field
 
@@ -62,8 +62,11 @@ class Feed:
         for reader in readers:
             self._put(reader, None)
 
-    async def read(self, event: str, first: object) -> AsyncIterator[str]:
-        """What one page gets: `first` at once, then all that is told, until it is let go."""
+    async def read(self, event: str, first: Callable[[], Awaitable[object]]) -> AsyncIterator[str]:
+        """What one page gets: `first` at once, then all that is told, until it is let go.
+
+        `first` is asked for when the page listens already, so that no change falls in between.
+        """
         reader = _Reader(asyncio.get_running_loop())
         with self._lock:
             self._readers.append(reader)
@@ -71,7 +74,7 @@ class Feed:
         if oldest is not None:
             self._put(oldest, None)
         try:
-            yield _written(event, first)
+            yield _written(event, await first())
             while (line := await _next(reader)) is not None:
                 yield line
         finally:

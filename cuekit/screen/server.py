@@ -10,8 +10,9 @@ import asyncio
 import json
 import socket
 import threading
-from collections.abc import AsyncIterator, Callable
+from collections.abc import Callable
 from dataclasses import dataclass
+from functools import partial
 from importlib.resources import files
 from pathlib import Path
 from typing import Any, Protocol
@@ -26,7 +27,7 @@ from uvicorn.protocols.http.h11_impl import H11Protocol
 
 from cuekit.errors import CuekitError
 from cuekit.screen.feed import Feed
-from cuekit.screen.guard import OPENING, PAPER_POLICY, Guard, new_code, new_secret
+from cuekit.screen.guard import HEADERS, OPENING, PAPER_POLICY, POLICY, Guard, new_code, new_secret
 from cuekit.screen.uploads import TooLargeError, spool
 from cuekit.screen.view import Value
 
@@ -145,10 +146,12 @@ def _served(guard: Guard, listening: socket.socket, feed: Feed, opening: str, se
     """Start to serve."""
     config = uvicorn.Config(
         guard,
-        http=_Careful,
+        http=partial(_Careful, guard),
         ws="none",
         lifespan="off",
+        proxy_headers=False,
         log_config=None,
+        log_level="critical",  # what a stranger sends is counted, and says nothing in the terminal
         access_log=False,
         server_header=False,
         timeout_keep_alive=15,
@@ -175,11 +178,8 @@ def screen_app(conductor: Conductor, folder: Path) -> Starlette:
     """The routes; to be put behind a `Guard`."""
 
     async def events(_: Request) -> Response:
-        async def lines() -> AsyncIterator[str]:
-            async for line in conductor.feed.read("view", await run_in_threadpool(conductor.view)):
-                yield line
-
-        return StreamingResponse(lines(), media_type="text/event-stream")
+        lines = conductor.feed.read("view", lambda: run_in_threadpool(conductor.view))
+        return StreamingResponse(lines, media_type="text/event-stream")
 
     async def do(request: Request) -> Response:
         action, values = _action(await _body(request))
@@ -206,8 +206,7 @@ def screen_app(conductor: Conductor, folder: Path) -> Starlette:
         Route("/paper/{name:str}", paper),
         *(Route(path, _static(name)) for path, name in static_files().items()),
     ]
-    refusals = {CuekitError: _refused, ClientDisconnect: _gone}
-    return Starlette(routes=routes, exception_handlers=refusals)
+    return Starlette(routes=routes, exception_handlers=_REFUSALS)
 
 
 def remote_app(conductor: Conductor) -> Starlette:
@@ -227,7 +226,7 @@ def remote_app(conductor: Conductor) -> Starlette:
         Route("/words", words),
         *(Route(path, _static(name, "remote")) for path, name in shipped),
     ]
-    return Starlette(routes=routes, exception_handlers={CuekitError: _refused, ClientDisconnect: _gone})
+    return Starlette(routes=routes, exception_handlers=_REFUSALS)
 
 
 def static_files(folder: str = "static") -> dict[str, str]:
@@ -269,6 +268,7 @@ def _action(body: bytes) -> tuple[str, tuple[Value, ...]]:
         pairs = tuple(Value(name, value) for name, value in values.items())
         if not isinstance(action, str) or not all(isinstance(one.value, str) for one in pairs):
             raise TypeError("texts only")
+        json.dumps(told, ensure_ascii=False).encode()  # fails where half a letter was sent
     except (ValueError, KeyError, TypeError, AttributeError, RecursionError):
         raise CuekitError("that is no action of this page: reload it") from None
     return action, pairs
@@ -283,8 +283,24 @@ async def _gone(_: Request, __: Exception) -> Response:
     return Response(status_code=400)
 
 
+async def _mistaken(_: Request, mistake: Exception) -> Response:
+    """The lesson goes on, whatever was wrong in one request."""
+    told = f"a mistake in cuekit itself ({type(mistake).__name__})"
+    return JSONResponse({"message": told}, status_code=500)
+
+
+_REFUSALS: Any = {CuekitError: _refused, ClientDisconnect: _gone, Exception: _mistaken}
+
+
+_NO_MORE = ((b"content-length", b"0"), (b"connection", b"close"))
+
+
 class _Careful(H11Protocol):
     """HTTP whose callers must say soon what they want, and are not endlessly many."""
+
+    def __init__(self, guard: Guard, *args: Any, **named: Any) -> None:
+        super().__init__(*args, **named)
+        self._guard = guard
 
     def connection_made(self, transport: asyncio.Transport) -> None:  # type: ignore[override]
         """A caller is there."""
@@ -298,3 +314,12 @@ class _Careful(H11Protocol):
         """Let a caller go that has asked for nothing yet."""
         if self.cycle is None and not self.transport.is_closing():
             self.transport.abort()
+
+    def send_400_response(self, msg: str) -> None:
+        """Refuse what is no HTTP as carefully as all else, once nothing else is being said."""
+        self._guard.refused["no request of the web"] += 1
+        if self.cycle is None or self.cycle.response_complete:
+            headers = (*HEADERS, (b"content-security-policy", POLICY.encode("ascii")), *_NO_MORE)
+            lines = (name + b": " + value for name, value in headers)
+            self.transport.write(b"\r\n".join((b"HTTP/1.1 400 Bad Request", *lines, b"", b"")))
+        self.transport.close()
