@@ -12,7 +12,7 @@ from cuekit.records.bout_record import BoutRecord, Conditions, EyeMark, HelpLeve
 from cuekit.records.learner import Learner
 from cuekit.records.own_tempo import own_tempo
 from cuekit.records.store import Store
-from tests.test_store import AT
+from tests.made_records import AT
 
 
 def free(*tempos, cue=CueLevel.C0, **more):

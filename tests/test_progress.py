@@ -15,7 +15,7 @@ from cuekit.records.agreement import Observation, agreements
 from cuekit.records.bout_history import KeptBout
 from cuekit.records.bout_record import BoutRecord, Conditions, Numbers
 from cuekit.records.progress import Point, change, enough, level, nap, repeat_error, tau, theil_sen, trend
-from tests.test_store import AT
+from tests.made_records import AT
 
 MONDAY = date(2026, 3, 2)
 

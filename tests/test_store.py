@@ -8,49 +8,29 @@ import re
 import shutil
 import signal
 import sqlite3
-import subprocess
-import sys
-import time
 from contextlib import closing
-from datetime import UTC, datetime, timedelta
 from pathlib import Path
 
 import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
-import cuekit
 from cuekit.errors import RecordError
-from cuekit.patterns.schedule import CueLevel
 from cuekit.records.bout_history import Amendment
-from cuekit.records.bout_record import BoutRecord, Conditions, HelpLevel, Numbers
 from cuekit.records.goals import Goal, evaluate
 from cuekit.records.learner import Learner, SkillTempo
 from cuekit.records.lessons import Lesson
 from cuekit.records.store import ExportNote, Store
-from cuekit.records.store_check import check, restore, try_backup
+from cuekit.records.store_check import check, restore
 from cuekit.records.store_file import back_up, backups_in, records_path
 from cuekit.records.store_forget import _traces, forget, search
 from cuekit.records.store_merge import merge
 from cuekit.records.store_schema import MIGRATIONS
+from tests.made_records import AT, bout, filled
+from tests.reliability.failing_disk import can_fail, fail_everywhere
+from tests.reliability.killed_saves import back_up_while_storing, kill_commands, kill_while_storing
 
-AT = datetime(2026, 3, 2, 9, 30, tzinfo=UTC)
-ROOT = Path(cuekit.__file__).parent.parent
-
-
-def bout(code="K-07", run=6, days=0, note=""):
-    """A gallop with a tone on each footfall, alone."""
-    conditions = Conditions("gallop", CueLevel.C4, HelpLevel.I)
-    return BoutRecord(code, AT + timedelta(days=days), conditions, Numbers(longest_run=run), note=note)
-
-
-def filled(folder, codes=("K-07", "M-12"), each=3):
-    with Store(folder) as store:
-        for code in codes:
-            store.add(Learner(code))
-            for run in range(each):
-                store.add(bout(code, run), contract=json.dumps({"file": f"{code.lower()}.wav"}))
-    return folder
+killing = pytest.mark.skipif(not hasattr(signal, "SIGKILL"), reason="no SIGKILL here")
 
 
 def test_what_is_stored_comes_back_equal(tmp_path):
@@ -221,57 +201,24 @@ def test_the_own_tempo_of_an_older_file_becomes_that_of_the_skill_being_learnt(t
         assert store.learner("K-07").noun == learner
 
 
-@pytest.mark.skipif(not hasattr(signal, "SIGKILL"), reason="no SIGKILL here")
+@killing
 def test_a_backup_made_during_saves_is_a_state_that_was(tmp_path):
-    """R19 in small: thirty backups while another program stores; each is a whole beginning of the row."""
-    environment = os.environ | {"PYTHONPATH": str(ROOT)}
-    writer = subprocess.Popen(
-        [sys.executable, "-c", WRITER, str(tmp_path)], env=environment, stdout=subprocess.PIPE, text=True
-    )
-    writer.stdout.readline()
-    counts = []
-    try:
-        with Store(tmp_path) as store:
-            for _ in range(30):
-                backup = back_up(store.connection, tmp_path, AT, "asked")
-                rows, problems = try_backup(backup, tmp_path)
-                assert problems == ()
-                with closing(sqlite3.connect(backup)) as copy:
-                    texts = [row[0] for row in copy.execute("SELECT record FROM entries ORDER BY number")]
-                runs = [json.loads(text)["numbers"]["longest_run"] for text in texts]
-                assert runs == list(range(rows))
-                counts.append(rows)
-    finally:
-        writer.kill()
-        writer.communicate()
-    assert counts == sorted(counts)
-    assert counts[-1] > counts[0]
+    """R19 in small: backed up while another program stores; each is a whole beginning of the row."""
+    backed_up = back_up_while_storing(tmp_path / "here", tmp_path / "elsewhere", 100)
+    assert backed_up.wrong == ()
+    assert list(backed_up.rows) == sorted(backed_up.rows)
+    assert backed_up.restored == backed_up.rows[-1]
+    assert len(backed_up.rows) > 2
 
 
 @pytest.mark.slow
-@pytest.mark.skipif(not hasattr(signal, "SIGKILL"), reason="no SIGKILL here")
+@killing
 def test_no_bout_that_a_command_said_was_stored_is_lost(tmp_path):
-    """R5 through the whole command: saves killed at 0.5 to 1.4 times their usual length."""
-    environment = os.environ | {"PYTHONPATH": str(ROOT), "CUEKIT_DATA": str(tmp_path)}
-    with Store(tmp_path) as store:
-        store.add(Learner("K-07", skill="hop"))
-    words = [sys.executable, "-m", "cuekit", "count", "--learner", "K-07", "--run", "5"]
-    start = time.perf_counter()
-    subprocess.run(words, env=environment, check=True, capture_output=True)
-    usual_s, rng, said, killed = time.perf_counter() - start, random.Random(7), 1, 0
-    for _ in range(100):
-        save = subprocess.Popen(words, env=environment, stdout=subprocess.PIPE, text=True)
-        try:
-            out, _ = save.communicate(timeout=usual_s * rng.uniform(0.5, 1.4))
-        except subprocess.TimeoutExpired:
-            save.kill()
-            out, _ = save.communicate()
-            killed += 1
-        said += "Stored as bout" in out
-    with Store(tmp_path) as store:
-        assert said <= len(store.bouts("K-07")) <= 101
-        assert check(store, AT).problems == ()
-    assert killed >= 30
+    """R5 in small, through the whole command."""
+    killed = kill_commands(tmp_path, 60, seed=7)
+    assert killed.kept, killed
+    assert killed.kills >= 18
+    assert killed.said >= 10
 
 
 def test_forgetting_leaves_no_byte_of_the_code(tmp_path):
@@ -348,137 +295,20 @@ def test_a_flipped_byte_is_noticed_or_does_no_harm(tmp_path):
     assert noticed >= 10
 
 
-FAILING_DISK = """
-#define _GNU_SOURCE
-#include <dlfcn.h>
-#include <errno.h>
-#include <stdlib.h>
-#include <unistd.h>
-static long call, from, to;
-static int fails(void) {
-    if (!from) { from = atol(getenv("FAIL_FROM")); to = atol(getenv("FAIL_TO")); }
-    call++;
-    return call >= from && call <= to;
-}
-#define REAL(name) ((__typeof__(&name)) dlsym(RTLD_NEXT, #name))
-ssize_t pwrite64(int f, const void *b, size_t n, off64_t o) { if (fails()) { errno = ENOSPC; return -1; } return REAL(pwrite64)(f, b, n, o); }
-ssize_t pwrite(int f, const void *b, size_t n, off_t o) { if (fails()) { errno = ENOSPC; return -1; } return REAL(pwrite)(f, b, n, o); }
-int fsync(int f) { if (fails()) { errno = EIO; return -1; } return REAL(fsync)(f); }
-int fdatasync(int f) { if (fails()) { errno = EIO; return -1; } return REAL(fdatasync)(f); }
-int ftruncate64(int f, off64_t n) { if (fails()) { errno = EIO; return -1; } return REAL(ftruncate64)(f, n); }
-int rename(const char *a, const char *b) { if (fails()) { errno = ENOSPC; return -1; } return REAL(rename)(a, b); }
-int link(const char *a, const char *b) { if (fails()) { errno = ENOSPC; return -1; } return REAL(link)(a, b); }
-long cuekit_calls(void) { return call; }
-"""
-
-STEPS = """
-import ctypes, sys
-from pathlib import Path
-from cuekit.errors import RecordError
-from cuekit.records.store import Store
-from cuekit.records.store_check import check
-from tests.test_store import AT, bout
-said = 0
-try:
-    for run in range(2):
-        with Store(Path(sys.argv[1])) as store:
-            store.add(bout(run=run), contract='{"footfalls":[' + ",".join(["1.2345"] * 900) + "]}")
-            said += 1
-            check(store, AT)
-except RecordError as refusal:
-    print("refused", str(refusal).count(chr(10)) + 1)
-print("stored", said)
-print("calls", ctypes.CDLL(None).cuekit_calls())
-"""
+@pytest.mark.skipif(not can_fail(), reason="needs a C compiler on Linux")
+@pytest.mark.parametrize(("ever_after", "every"), [(False, 14), pytest.param(True, 5, marks=pytest.mark.slow)])
+def test_any_write_may_fail_and_what_was_stored_stays(tmp_path, ever_after, every):
+    """R7 in small: the k-th write, sync, cut or rename fails; the state before is whole, the refusal short."""
+    failed = fail_everywhere(tmp_path, ever_after=ever_after, every=every)
+    assert failed.wrong == ()
+    assert failed.places > 20
+    assert failed.refused >= 5
 
 
-@pytest.fixture(scope="session")
-def failing_disk(tmp_path_factory):
-    """A library that lets the k-th write, sync, cut or rename of a program fail."""
-    compiler = shutil.which("cc")
-    if not sys.platform.startswith("linux") or compiler is None:
-        pytest.skip("needs a C compiler on Linux")
-    folder = tmp_path_factory.mktemp("disk")
-    (folder / "disk.c").write_text(FAILING_DISK)
-    library = folder / "disk.so"
-    subprocess.run([compiler, "-shared", "-fPIC", "-o", library, folder / "disk.c", "-ldl"], check=True)
-    return library
-
-
-def stored_with_failures(library, folder, first, last):
-    """Run the steps with calls `first` to `last` failing; what they said."""
-    failures = {"LD_PRELOAD": str(library), "FAIL_FROM": str(first), "FAIL_TO": str(last)}
-    done = subprocess.run(
-        [sys.executable, "-c", STEPS, str(folder)],
-        env=os.environ | {"PYTHONPATH": str(ROOT)} | failures,
-        capture_output=True,
-        text=True,
-        check=True,
-    )
-    return {line.split()[0]: int(line.split()[1]) for line in done.stdout.splitlines()}
-
-
-@pytest.mark.parametrize("how", ["once", pytest.param("ever after", marks=pytest.mark.slow)])
-def test_any_write_may_fail_and_what_was_stored_stays(tmp_path, failing_disk, how):
-    """R7: each k-th write, sync, cut or rename fails; the state before is whole, the refusal short."""
-    calls = stored_with_failures(failing_disk, tmp_path / "whole", 10**9, 10**9)["calls"]
-    assert calls > 20
-    refused = 0
-    for k in range(1, calls + 1, 7 if how == "once" else 1):
-        folder = tmp_path / str(k)
-        said = stored_with_failures(failing_disk, folder, k, k if how == "once" else 10**9)
-        refused += "refused" in said
-        assert said.get("refused", 1) <= 3
-        with Store(folder) as store:
-            assert len(store.bouts("K-07")) - said["stored"] in (0, 1)  # the one in hand is whole or absent
-            assert check(store, AT).problems == ()
-        left = {path.name for path in folder.rglob("*") if path.is_file()}
-        assert left <= {"records.db", "records.db-wal", "records.db-shm"}
-    assert refused >= 5
-
-
-WRITER = """
-import sys
-from pathlib import Path
-from tests.test_store import bout
-from cuekit.records.store import Store
-with Store(Path(sys.argv[1])) as store:
-    print("open", flush=True)
-    for run in range(10**6):
-        entry = store.add(bout(run=run), contract='{"footfalls":[' + ",".join(["1.2345"] * 60) + "]}")
-        print(entry.id, flush=True)
-"""
-
-
-def kill_while_storing(folder, kills, rng):
-    """Kill a writer at random moments; the identities it said were stored."""
-    said = []
-    for _ in range(kills):
-        environment = os.environ | {"PYTHONPATH": str(ROOT)}
-        writer = subprocess.Popen(
-            [sys.executable, "-c", WRITER, str(folder)], env=environment, stdout=subprocess.PIPE, text=True
-        )
-        if rng.random() < 0.9:
-            writer.stdout.readline()
-        time.sleep(rng.uniform(0.0, 0.12))
-        writer.send_signal(signal.SIGKILL)
-        out, _ = writer.communicate()
-        said += [line for line in out.splitlines() if len(line) == 16]
-        with Store(folder) as store:
-            assert store.connection.execute("PRAGMA integrity_check").fetchone() == ("ok",)
-            ids = {row[0] for row in store.connection.execute("SELECT id FROM entries")}
-            halves = (
-                "SELECT count(*) FROM entries WHERE kind = 'bout' AND id NOT IN (SELECT bout FROM contracts)"
-            )
-            assert store.connection.execute(halves).fetchone() == (0,)
-        assert ids.issuperset(said)
-    return said
-
-
-@pytest.mark.skipif(not hasattr(signal, "SIGKILL"), reason="no SIGKILL here")
-@pytest.mark.parametrize("kills", [20, pytest.param(500, marks=pytest.mark.slow)])
+@killing
+@pytest.mark.parametrize("kills", [20, pytest.param(200, marks=pytest.mark.slow)])
 def test_no_stored_bout_is_lost_when_the_program_is_killed(tmp_path, kills):
-    said = kill_while_storing(tmp_path, kills, random.Random(kills))
-    assert len(said) > kills
-    with Store(tmp_path) as store:
-        assert check(store, AT).problems == ()
+    """R6 in small."""
+    killed = kill_while_storing(tmp_path, kills, seed=kills)
+    assert killed.kept, killed
+    assert killed.said > kills

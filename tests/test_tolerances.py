@@ -17,7 +17,7 @@ from cuekit.records.store import Store
 from cuekit.shipped import shipped_folder
 from cuekit.teaching.ladder_files import load_ladder
 from tests.bouts import moves, score_of
-from tests.test_store import AT
+from tests.made_records import AT
 
 WIDE = Learner("R-21", tolerances=Tolerances(short_share_to_percent=46.0, beat_within_percent=30.0))
 
