@@ -9,8 +9,9 @@ import pytest
 from fake_port import FakePort, Faults, NoDevice
 
 from cuekit.bouts.audio_port import Slip, SlipKind, never
+from cuekit.bouts.given import Given
 from cuekit.bouts.live import BoutEnd, Course, record_bout
-from cuekit.bouts.live_verdict import GAP_S, Given, parted
+from cuekit.bouts.live_verdict import GAP_S, parted
 from cuekit.bouts.session import bout_alone, bout_to_cue, bout_to_marker
 from cuekit.bouts.take_file import TakeFile
 from cuekit.cues.cueing import choose_cues

@@ -10,12 +10,11 @@ import soundfile
 from fake_port import FakePort
 
 import cuekit.cli.listen as listen_command
-import cuekit.cli.live_bout as live_bout
 import cuekit.cli.live_view as live_view
 import cuekit.cli.play as play_command
 import cuekit.cli.practice as practice_command
+from cuekit.bouts.given import given_of
 from cuekit.bouts.keys import Keyboard
-from cuekit.bouts.preparing import given_of
 from cuekit.cli.live_view import BallView
 from cuekit.cues.cue_sound import CueSound
 from cuekit.drawing.bounce_text import HEIGHT, WIDTH
@@ -168,9 +167,9 @@ def test_with_the_sound_off_the_bout_is_run_to_the_ball_and_stored_as_visual(
 def test_all_of_practice_goes_without_a_sound(monkeypatch, terminal, cuekit_says, tmp_path):
     port = FakePort()
     monkeypatch.setattr(practice_command, "SoundCard", lambda: port)
-    monkeypatch.setattr(live_bout, "_FRAME_S", 0.0)
+    monkeypatch.setattr(live_view, "_FRAME_S", 0.0)
     clock = iter(np.arange(0, 1000, 0.02))
-    monkeypatch.setattr(live_bout.time, "monotonic", lambda: next(clock))
+    monkeypatch.setattr(live_view.time, "monotonic", lambda: next(clock))
     said = cuekit_says("practice", "gallop", "--beats", 4, "--silent", "--takes", tmp_path)
     assert said.code == 0, said.err
     assert "Watch the ball" in said.out

@@ -14,8 +14,9 @@ import numpy as np
 from cuekit.bouts.audio_port import Slip, SlipKind
 from cuekit.bouts.cue_arrival import for_analysis
 from cuekit.bouts.cue_leak import EARLY_S, LeakCheck, check_leak
+from cuekit.bouts.given import Given
 from cuekit.bouts.live import LiveBout
-from cuekit.cues.render import CueTrack, render_blocks
+from cuekit.cues.render import render_blocks
 from cuekit.cues.sounds import SAMPLE_RATE_HZ
 from cuekit.hearing.detection import detect_footfalls
 from cuekit.hearing.events import Footfall, Hearing, Recording
@@ -33,19 +34,6 @@ GAP_S = 4.0
 """Put in place of a gap of unknown length: longer than any pause inside a bout, s."""
 
 _AT_GAP_S = 0.06  # a footfall this near a gap may be the gap itself
-
-
-@dataclass(frozen=True, eq=False)
-class Given:
-    """The cue of a bout, as it was played.
-
-    Attributes:
-        schedule: what was asked.
-        track: what sounded.
-    """
-
-    schedule: Schedule
-    track: CueTrack
 
 
 @dataclass(frozen=True, eq=False)

@@ -1,16 +1,13 @@
-"""Before a live bout: may the microphone open, what sounds, and under which conditions it is stored."""
+"""Before a live bout: may the microphone open, what is to be minded, under which conditions it is stored."""
 
 from __future__ import annotations
 
 from datetime import datetime
 
 from cuekit.bouts.live import Course
-from cuekit.bouts.live_verdict import Given
-from cuekit.cues.cue_sound import USUAL_TONES, CueSound, laid_out
-from cuekit.cues.loudness import QUIET_LUFS, SOFTEST_LUFS
 from cuekit.errors import RecordError
 from cuekit.patterns.pattern import Pattern
-from cuekit.patterns.schedule import CueLevel, Plan, Schedule, make_schedule
+from cuekit.patterns.schedule import CueLevel, Schedule
 from cuekit.records.bout_record import Conditions, CueKind, Mode
 from cuekit.records.learner import Learner
 from cuekit.records.lessons import Lesson
@@ -34,48 +31,6 @@ def learner_to_record(store: Store, code: str) -> Learner:
             f"{code} is not to be recorded, so the microphone was not opened: use cuekit count"
         )
     return learner
-
-
-def sound_of(
-    learner: Learner | None,
-    *,
-    tones: str | None = None,
-    loudness_lufs: float = QUIET_LUFS,
-    language: str | None = None,
-) -> CueSound:
-    """How the cue sounds for a learner: what is asked for, else their own, else the usual.
-
-    Parameters
-    ----------
-    learner : whose cue it is; None for nobody's
-    tones : name of a tone set; None for the learner's own
-    loudness_lufs : asked for, LUFS; the learner's ceiling holds in any case
-    language : of the words; None for the learner's own
-    """
-    own_tones, own_language = (learner.cue_set, learner.language) if learner else ("", "")
-    return CueSound(
-        tones or own_tones or USUAL_TONES,
-        capped_lufs(loudness_lufs, learner),
-        language or own_language or "en",
-    )
-
-
-def capped_lufs(loudness_lufs: float, learner: Learner | None) -> float:
-    """The loudness asked for, or the learner's ceiling where that is lower; nothing here raises it."""
-    if learner is None or learner.ceiling_db is None:
-        return loudness_lufs
-    return max(SOFTEST_LUFS, min(loudness_lufs, QUIET_LUFS + learner.ceiling_db))
-
-
-def given_of(pattern: Pattern, plan: Plan, sound: CueSound) -> Given:
-    """The cue of a bout: laid out in time, and as it will sound.
-
-    Raises:
-        PatternError: nobody can follow it, or there is no voice in this language.
-        AudioError: no tone set has this name, or the loudness is out of range.
-    """
-    schedule = make_schedule(pattern, plan)
-    return Given(schedule, laid_out(schedule, sound))
 
 
 def conditions_of(

@@ -11,16 +11,11 @@ from pathlib import Path
 
 import click
 
+from cuekit.bouts.given import given_of, sound_of
 from cuekit.bouts.keys import Keyboard, listening_keyboard
 from cuekit.bouts.live import Course
 from cuekit.bouts.live_text import told_live
-from cuekit.bouts.preparing import (
-    conditions_of,
-    given_of,
-    learner_to_record,
-    lesson_cautions,
-    sound_of,
-)
+from cuekit.bouts.preparing import conditions_of, learner_to_record, lesson_cautions
 from cuekit.bouts.session import bout_alone
 from cuekit.bouts.sound_card import SoundCard
 from cuekit.bouts.take_file import takes_folder

@@ -2,18 +2,15 @@
 
 from __future__ import annotations
 
-import time
 from pathlib import Path
 
-from cuekit.bouts.audio_port import NamedPort, OnClock, Stop
+from cuekit.bouts.audio_port import NamedPort, Stop
 from cuekit.bouts.checked_devices import checks_folder, recall
-from cuekit.bouts.live_verdict import Given
+from cuekit.bouts.given import Given
 from cuekit.bouts.session import Done, bout_to_cue, bout_to_marker
 from cuekit.cli.live_view import View
 from cuekit.records.bout_record import CueKind
 from cuekit.telling.phrases import Phrases
-
-_FRAME_S = 0.02
 
 
 def cued_bout(
@@ -30,11 +27,3 @@ def cued_bout(
     pair = recall(checks_folder(), *port.names())
     beyond_s = pair.beyond_buffers_s if pair else None
     return bout_to_cue(port, takes, given, phrases, view.heard, stop, beyond_s, view.at)
-
-
-def show_silently(given: Given, on_clock: OnClock, stop: Stop) -> None:
-    """Show a cue to its end by the clock of the computer: no device is opened."""
-    began_s = time.monotonic()
-    while (now_s := time.monotonic() - began_s) < given.track.duration_s and not stop():
-        on_clock(now_s)
-        time.sleep(_FRAME_S)

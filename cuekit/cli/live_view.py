@@ -7,18 +7,21 @@ that nothing flickers.
 from __future__ import annotations
 
 import sys
+import time
 from collections.abc import Callable
 from typing import Protocol
 
 import click
 
-from cuekit.bouts.live_verdict import Given
+from cuekit.bouts.audio_port import OnClock, Stop
+from cuekit.bouts.given import Given
 from cuekit.cli.options import takes_unicode
 from cuekit.drawing.bounce import bounce_of
 from cuekit.drawing.bounce_text import HEIGHT, WIDTH, frame
 from cuekit.hearing.events import Footfall
 
 FOOT = "o "
+_FRAME_S = 0.02
 
 Write = Callable[[str], None]
 
@@ -119,6 +122,14 @@ def check_terminal(*, ball: bool) -> None:
     """
     if ball and not _on_a_terminal():
         raise click.UsageError("the ball needs a terminal: leave out --ball and --silent, or do not redirect")
+
+
+def show_silently(given: Given, on_clock: OnClock, stop: Stop) -> None:
+    """Show a cue to its end by the clock of the computer: no device is opened."""
+    began_s = time.monotonic()
+    while (now_s := time.monotonic() - began_s) < given.track.duration_s and not stop():
+        on_clock(now_s)
+        time.sleep(_FRAME_S)
 
 
 def _write(text: str) -> None:

@@ -9,8 +9,7 @@ from pathlib import Path
 import click
 
 from cuekit.bouts.audio_port import AudioPort, Ended, OnClock, never, unwatched
-from cuekit.bouts.live_verdict import Given
-from cuekit.bouts.preparing import sound_of
+from cuekit.bouts.given import Given, sound_of
 from cuekit.bouts.sound_card import SoundCard
 from cuekit.cli.cue_choice import (
     ball_option,
@@ -20,8 +19,7 @@ from cuekit.cli.cue_choice import (
     softer_option,
     sound_option,
 )
-from cuekit.cli.live_bout import show_silently
-from cuekit.cli.live_view import check_terminal, view_of
+from cuekit.cli.live_view import check_terminal, show_silently, view_of
 from cuekit.cli.options import (
     Decimal,
     Whole,

@@ -8,6 +8,7 @@ from pathlib import Path
 
 import click
 
+from cuekit.bouts.given import sound_of
 from cuekit.bouts.keys import listening_keyboard
 from cuekit.bouts.practice import (
     LARGEST_STEP_PERCENT,
@@ -16,7 +17,7 @@ from cuekit.bouts.practice import (
     TempoWay,
     stages,
 )
-from cuekit.bouts.preparing import learner_to_record, lesson_cautions, sound_of
+from cuekit.bouts.preparing import learner_to_record, lesson_cautions
 from cuekit.bouts.sound_card import SoundCard
 from cuekit.bouts.take_file import takes_folder
 from cuekit.cli.cue_choice import ball_option, loudness_option, silent_option, sound_option

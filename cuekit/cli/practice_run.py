@@ -8,17 +8,17 @@ from pathlib import Path
 import click
 
 from cuekit.bouts.audio_port import Ended, NamedPort
+from cuekit.bouts.given import Given, given_of
 from cuekit.bouts.keys import Keyboard, wait_for_key
 from cuekit.bouts.live_text import told_live
-from cuekit.bouts.live_verdict import Given
 from cuekit.bouts.practice import Doing, Stage, TempoWay, first_set
-from cuekit.bouts.preparing import FREE_COURSE, conditions_of, given_of
+from cuekit.bouts.preparing import FREE_COURSE, conditions_of
 from cuekit.bouts.session import Done, bout_alone
 from cuekit.bouts.storing import keep_own_tempo
 from cuekit.cli.eye_marks import Answers, ask_eye
-from cuekit.cli.live_bout import cued_bout, show_silently
+from cuekit.cli.live_bout import cued_bout
 from cuekit.cli.live_records import stored
-from cuekit.cli.live_view import view_of
+from cuekit.cli.live_view import show_silently, view_of
 from cuekit.cli.record_options import now, open_store
 from cuekit.cues.cue_sound import CueSound
 from cuekit.cues.render import render_blocks

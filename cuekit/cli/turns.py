@@ -9,9 +9,10 @@ import click
 
 from cuekit.bouts.audio_port import NamedPort
 from cuekit.bouts.checked_devices import checks_folder, recall
+from cuekit.bouts.given import given_of, sound_of
 from cuekit.bouts.keys import Keyboard, listening_keyboard, wait_for_key
 from cuekit.bouts.live_text import told_live
-from cuekit.bouts.preparing import conditions_of, given_of, learner_to_record, lesson_cautions, sound_of
+from cuekit.bouts.preparing import conditions_of, learner_to_record, lesson_cautions
 from cuekit.bouts.session import bout_to_cue
 from cuekit.bouts.sound_card import SoundCard
 from cuekit.bouts.storing import store_live
@@ -23,7 +24,7 @@ from cuekit.errors import RecordError
 from cuekit.hearing.events import Footfall
 from cuekit.patterns.pattern import Pattern
 from cuekit.patterns.schedule import CueLevel, Plan
-from cuekit.records.bout_record import CueKind, Mode
+from cuekit.records.bout_record import Mode
 from cuekit.records.learner import Learner
 from cuekit.records.roster import Roster, roster_of
 from cuekit.telling.phrases import load_phrases

@@ -16,8 +16,8 @@ from cuekit.bouts.audio_port import Ended, NamedPort
 from cuekit.bouts.checked_devices import checks_folder, recall, remember
 from cuekit.bouts.equipment import check_equipment
 from cuekit.bouts.equipment_text import told_check
-from cuekit.bouts.live_verdict import Given
-from cuekit.bouts.preparing import FREE_COURSE, given_of, sound_of
+from cuekit.bouts.given import Given, given_of, sound_of
+from cuekit.bouts.preparing import FREE_COURSE
 from cuekit.bouts.room import record_room, told_room
 from cuekit.bouts.session import Done, bout_alone, bout_to_cue, bout_to_marker
 from cuekit.cues.render import LEAD_IN_S, CueTrack, render_blocks

@@ -5,7 +5,7 @@ from datetime import UTC, date, datetime, timedelta
 
 import pytest
 
-from cuekit.bouts.preparing import given_of, sound_of
+from cuekit.bouts.given import given_of, sound_of
 from cuekit.errors import CuekitError, DeviceError, RecordError
 from cuekit.patterns.schedule import CueLevel
 from cuekit.records.bout_record import CueKind, Feet, HelpLevel, Seen
