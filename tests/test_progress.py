@@ -2,6 +2,7 @@
 
 import math
 import warnings
+from dataclasses import replace
 from datetime import date, timedelta
 from statistics import median
 
@@ -12,8 +13,10 @@ from hypothesis import strategies as st
 from scipy import stats
 
 from cuekit.records.agreement import Observation, agreements
-from cuekit.records.bout_history import KeptBout
-from cuekit.records.bout_record import BoutRecord, Conditions, Numbers
+from cuekit.patterns.schedule import CueLevel
+from cuekit.records.bout_history import Amendment, KeptBout
+from cuekit.records.bout_record import BoutRecord, Conditions, HelpLevel, Numbers
+from cuekit.records.goals import Criterion, Goal, Measure, verdicts_by_ear
 from cuekit.records.progress import Point, change, enough, level, nap, repeat_error, tau, theil_sen, trend
 from tests.made_records import AT
 
@@ -138,3 +141,26 @@ def test_agreement_of_ten_bouts_equals_the_hand_count():
     assert (found["A", "B"].agreed, found["A", "B"].trials, found["A", "B"].percent) == (8, 10, 80.0)
     assert found["A", "program"].percent == 90.0
     assert found["B", "program"].percent == 80.0
+
+
+def test_the_programs_own_verdict_is_asked_by_ear_alone_and_before_any_correction():
+    """Goal of 6: the program heard 7, 5 and 7; the teacher says missed to the first, corrects the second to 8."""
+    goal = Goal("K-07", "gallop", Measure.LONGEST_RUN, 6, Criterion(), AT.date(), (CueLevel.C4,))
+    done = Conditions("gallop", CueLevel.C4, HelpLevel.I)
+    heard = [(7, False), (5, None), (7, None)]
+    bouts = [
+        KeptBout(
+            str(n), n, BoutRecord("K-07", AT, done, Numbers(longest_run=run), met_by_teacher=met, rules="1")
+        )
+        for n, (run, met) in enumerate(heard)
+    ]
+    fixed = Amendment("1", AT, "longest-run", "5", "8", "two soft sounds")
+    bouts[1] = replace(bouts[1], amendments=(fixed,))
+    by_hand = replace(bouts[0], id="9", stored=replace(bouts[0].stored, rules=""))
+    by_ear = verdicts_by_ear(goal, [*bouts, by_hand])
+    assert by_ear == {"0": True, "1": False, "2": True}
+    seen = [Observation(str(n), "K-07", "A", AT, met=met) for n, met in enumerate((False, False, True))]
+    elsewhere = Observation("77", "K-07", "A", AT, met=True)
+    (found,) = agreements([*seen, elsewhere], bouts, by_ear)
+    assert (found.second, found.question, found.agreed, found.trials) == ("program", "met", 2, 3)
+    assert found.days == (AT.date(), AT.date())

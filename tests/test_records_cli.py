@@ -161,7 +161,15 @@ def test_story_27_two_counts_of_ten_bouts(desk):
         number = desk("count", "--learner", "K-07", "--footfalls", 10 + n)[0].split()[3]
         desk("observe", number, "--by", "A", "--footfalls", 10 + n, "--met", "yes")
         desk("observe", number, "--by", "B", "--footfalls", 10 + n + (n >= 7), "--met", "yes")
-    assert desk("agreement", "K-07") == ["A and B, footfalls: 7 of 10, 70 %", "A and B, met: 10 of 10, 100 %"]
+    today = f"{datetime.now():%Y-%m-%d}"
+    assert desk("agreement", "K-07") == [
+        f"A and B, footfalls: 7 of 10, 70 % ({today})",
+        f"A and B, met: 10 of 10, 100 % ({today})",
+    ]
+    desk("goal", "add", "K-07", "--at-least", 3, "--cue", "C4")
+    desk("report", "K-07", "--out", desk.folder.parent / "team.html")
+    page = (desk.folder.parent / "team.html").read_text(encoding="utf-8")
+    assert f"A and B, footfalls counted: 7 of 10, 70 % ({today})" in page
 
 
 def test_story_29_month_total_right_by_hand(desk):
@@ -220,7 +228,7 @@ def test_scenario_10_the_paper_sheet_of_a_day_with_a_substitute(desk):
     for number, count in zip(numbers, (4, 5), strict=True):
         desk("observe", number, "--by", "P1", "--footfalls", 4)
         desk("observe", number, "--by", "T1", "--footfalls", count)
-    assert desk("agreement", "C-11") == ["P1 and T1, footfalls: 1 of 2, 50 %"]
+    assert desk("agreement", "C-11") == ["P1 and T1, footfalls: 1 of 2, 50 % (2026-03-02)"]
     desk("lesson", "add", "C-11", "--start", "2026-03-02", "--missed", "teacher away", "--owed", 20)
     assert desk("lesson", "list", "C-11", "--month", "2026-03")[-1].endswith("20 owed.")
 

@@ -23,6 +23,7 @@ from cuekit.hearing.events import Heard
 from cuekit.records.agreement import Observation, agreements
 from cuekit.records.bout_history import AMENDABLE, Amendment, KeptBout
 from cuekit.records.bout_record import BoutRecord, Seen, Source
+from cuekit.records.goals import Goal, verdicts_by_ear
 
 
 @click.command()
@@ -106,15 +107,21 @@ def observe(
 @code_argument()
 @data_option()
 def agreement(code: str, folder: Path | None) -> None:
-    """Tell how often two people, and a person and the program, said the same."""
+    """Tell how often two people, and a person and the program, said the same, and on which days.
+
+    Whether a bout was met is asked of the program by the newest open goal, by ear alone.
+    """
     with open_store(folder) as store:
         store.learner(code)
         seen = [entry.noun for entry in store.entries(Observation, code)]
-        found = agreements(seen, store.bouts(code))
+        kept = store.bouts(code)
+        goals = [entry.noun for entry in store.entries(Goal, code) if not entry.noun.closed]
+        found = agreements(seen, kept, verdicts_by_ear(goals[-1], kept) if goals else {})
     for one in found:
-        click.echo(
-            f"{one.first} and {one.second}, {one.question}: {one.agreed} of {one.trials}, {one.percent:.0f} %"
-        )
+        first, last = (day.isoformat() for day in one.days)
+        days = first if first == last else f"{first} to {last}"
+        said = f"{one.agreed} of {one.trials}, {one.percent:.0f} % ({days})"
+        click.echo(f"{one.first} and {one.second}, {one.question}: {said}")
     if not found:
         click.echo(f"No bout of {code} was counted twice yet: cuekit observe BOUT --by A --footfalls 12")
 

@@ -6,9 +6,10 @@ observation research (formula from memory). What one side did not enter is no tr
 
 from __future__ import annotations
 
-from collections.abc import Iterable, Sequence
+from collections.abc import Callable, Iterable, Mapping, Sequence
 from dataclasses import dataclass
-from datetime import datetime
+from datetime import date, datetime
+from types import MappingProxyType
 
 from cuekit.errors import RecordError
 from cuekit.records.bout_history import KeptBout
@@ -53,6 +54,7 @@ class Agreement:
         question: "footfalls", "met" or "skill".
         agreed: times they agreed.
         trials: times both answered.
+        days: first and last day of those bouts.
     """
 
     first: str
@@ -60,6 +62,7 @@ class Agreement:
     question: str
     agreed: int
     trials: int
+    days: tuple[date, date]
 
     @property
     def percent(self) -> float:
@@ -71,34 +74,51 @@ PROGRAM = "program"
 QUESTIONS = ("footfalls", "met", "skill")
 
 
-def agreements(observations: Sequence[Observation], bouts: Iterable[KeptBout]) -> tuple[Agreement, ...]:
-    """Agreement of each pair of people, then of each person with the program's own footfall count.
+def agreements(
+    observations: Sequence[Observation],
+    bouts: Iterable[KeptBout],
+    met_by_program: Mapping[str, bool] = MappingProxyType({}),
+) -> tuple[Agreement, ...]:
+    """Agreement of each pair of people, then of each person with the program.
 
-    The program's count is the one first stored, before any correction.
+    Args:
+        observations: of one learner; those on other bouts are left out.
+        bouts: of that learner; the program's count is the one first stored, before any correction.
+        met_by_program: its own verdicts by the identity of the bout, `goals.verdicts_by_ear`.
     """
+    kept = {one.id: one for one in bouts}
+    heard = {one.id: one.stored.numbers.footfalls for one in kept.values() if one.stored.rules}
     answers: dict[str, dict[str, Observation]] = {}
     for one in observations:  # a person's later entry on a bout takes the place of the earlier
-        answers.setdefault(one.observer, {})[one.bout] = one
+        if one.bout in kept:
+            answers.setdefault(one.observer, {})[one.bout] = one
     names = sorted(answers)
-    found = [
-        _compare(first, second, question, _both(answers[first], answers[second], question))
-        for n, first in enumerate(names)
-        for second in names[n + 1 :]
-        for question in QUESTIONS
+
+    def of(name: str, question: str) -> Answers:
+        return {bout: getattr(one, question) for bout, one in answers[name].items()}
+
+    sides = [
+        (a, b, q, of(a, q), of(b, q)) for n, a in enumerate(names) for b in names[n + 1 :] for q in QUESTIONS
     ]
-    heard = {kept.id: kept.stored.numbers.footfalls for kept in bouts if kept.stored.rules}
     for name in names:
-        pairs = [(one.footfalls, heard.get(bout)) for bout, one in answers[name].items()]
-        found.append(_compare(name, PROGRAM, "footfalls", pairs))
-    return tuple(one for one in found if one.trials)
+        sides.append((name, PROGRAM, "footfalls", of(name, "footfalls"), heard))
+        sides.append((name, PROGRAM, "met", of(name, "met"), met_by_program))
+
+    found = (_compare(*side, lambda bout: kept[bout].now.day) for side in sides)
+    return tuple(one for one in found if one is not None)
 
 
-def _both(first: dict[str, Observation], second: dict[str, Observation], question: str) -> list[tuple]:
-    return [
-        (getattr(first[bout], question), getattr(second[bout], question)) for bout in first if bout in second
-    ]
+Answers = Mapping[str, object]
+"""What one side says of each bout, by its identity; None where nothing."""
 
 
-def _compare(first: str, second: str, question: str, pairs: Sequence[tuple]) -> Agreement:
-    answered = [(a, b) for a, b in pairs if a is not None and b is not None]
-    return Agreement(first, second, question, sum(a == b for a, b in answered), len(answered))
+def _compare(
+    first: str, second: str, question: str, one: Answers, other: Answers, day: Callable[[str], date]
+) -> Agreement | None:
+    """How often two sides agree; None where no bout was answered by both."""
+    both = [bout for bout, said in one.items() if said is not None and other.get(bout) is not None]
+    if not both:
+        return None
+    days = [day(bout) for bout in both]
+    agreed = sum(one[bout] == other[bout] for bout in both)
+    return Agreement(first, second, question, agreed, len(both), (min(days), max(days)))

@@ -15,7 +15,7 @@ Rules, in this order (the trade's criteria rules):
 from __future__ import annotations
 
 from collections.abc import Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from datetime import date
 from enum import StrEnum
 
@@ -203,6 +203,17 @@ def judge(goal: Goal, kept: KeptBout, bout: BoutRecord) -> Judged:
     if goal.eye_needed and bout.eye.skill in (None, Seen.NOT_SEEN):
         return Judged(kept, bout, None, Uncounted.NO_EYE)
     return Judged(kept, bout, not goal.eye_needed or bout.eye.skill is Seen.YES)
+
+
+def verdicts_by_ear(goal: Goal, bouts: Sequence[KeptBout]) -> dict[str, bool]:
+    """What the program alone says of each bout that a microphone heard: no eye, no person, no correction."""
+    by_ear = replace(goal, eye_needed=False)
+    found = {}
+    for kept in bouts:
+        stored = replace(kept.stored, met_by_teacher=None)
+        if stored.rules and belongs(goal, stored):
+            found[kept.id] = judge(by_ear, replace(kept, amendments=()), stored).met
+    return {bout: met for bout, met in found.items() if met is not None}
 
 
 def running(judged: Sequence[Judged], of: int) -> tuple[int, ...]:

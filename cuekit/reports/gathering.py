@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from cuekit.errors import RecordError
 from cuekit.records.agreement import Observation, agreements
-from cuekit.records.goals import Goal
+from cuekit.records.goals import Goal, verdicts_by_ear
 from cuekit.records.lessons import Lesson
 from cuekit.records.step_choice import StepChoice
 from cuekit.records.store import Entry, Store
@@ -16,12 +16,13 @@ def gathered(store: Store, goal: Goal, period: Period) -> ReportData:
     bouts = store.bouts(goal.learner)
     seen = [entry.noun for entry in store.entries(Observation, goal.learner)]
     lessons = [entry.noun for entry in store.entries(Lesson, goal.learner)]
+    by_ear = verdicts_by_ear(goal, bouts)
     inside = [lesson for lesson in lessons if period.holds(lesson.start.date())]
     return report_data(
         goal,
         bouts,
         period,
-        agreements=agreements(seen, bouts),
+        agreements=agreements(seen, [one for one in bouts if period.holds(one.now.day)], by_ear),
         choices=[entry.noun for entry in store.entries(StepChoice, goal.learner)],
         minutes=sum(lesson.minutes or 0 for lesson in inside),
         owed=sum(lesson.owed_min for lesson in inside),

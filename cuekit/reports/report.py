@@ -267,6 +267,7 @@ def _agreement(data: ReportData, phrases: Phrases) -> list[str]:
             agreed=one.agreed,
             trials=one.trials,
             percent=f"{one.percent:.0f}",
+            days=_span(one.days, phrases) if one.days[0] < one.days[1] else one.days[0].isoformat(),
         )
         for one in data.agreements
     ]
