@@ -12,8 +12,8 @@ from hypothesis import given
 from hypothesis import strategies as st
 from scipy import stats
 
-from cuekit.records.agreement import Observation, agreements
 from cuekit.patterns.schedule import CueLevel
+from cuekit.records.agreement import Observation, agreements
 from cuekit.records.bout_history import Amendment, KeptBout
 from cuekit.records.bout_record import BoutRecord, Conditions, HelpLevel, Numbers
 from cuekit.records.goals import Criterion, Goal, Measure, verdicts_by_ear
