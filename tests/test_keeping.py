@@ -1,15 +1,30 @@
 """What is kept of a recording: each bout by itself, numbers and contract that agree, no file name."""
 
 import json
+from dataclasses import replace
+from datetime import date
 
 import numpy as np
 import pytest
+from fake_port import FakePort
 
+from cuekit.bouts.audio_port import never
+from cuekit.bouts.preparing import conditions_of
+from cuekit.bouts.session import bout_to_cue
+from cuekit.bouts.storing import store_live
 from cuekit.hearing.events import Footfall, Heard, Hearing, Recording
 from cuekit.patterns.pattern_files import load_pattern
+from cuekit.patterns.schedule import CueLevel, Fade
+from cuekit.records.bout_record import EyeMark, HelpLevel, Mode, Seen
+from cuekit.records.goals import Criterion, Goal, Measure, evaluate
 from cuekit.records.keeping import heard_bouts, numbers_of
 from cuekit.records.rescoring import footfalls_of, measured_without
+from cuekit.records.store import Store
+from cuekit.simulation.simulate import Learner
+from cuekit.telling.phrases import load_phrases
 from cuekit.telling.scoring import score_hearing
+from tests.made_records import AT
+from tests.test_live import follower, given, no_matter
 
 GALLOP = load_pattern("gallop")
 
@@ -55,6 +70,22 @@ def test_nothing_heard_is_kept_as_nothing_heard():
 
 def test_no_file_name_is_kept():
     assert all("maria" not in one.contract for one in heard_bouts(score(3.0, 40.0)) + heard_bouts(score(3.0)))
+
+
+def test_beats_kept_after_the_sound_are_stored_with_a_live_bout(tmp_path):
+    """Story 9 to the records: four cued beats, eight alone, and a goal that counts the eight."""
+    what = given(fade=Fade(full=4), beats=12)
+    port = FakePort(follower(what, Learner(scatter_s=0.01), 0.1), lag_s=0.1, cue_gain=0.3)
+    done = bout_to_cue(port, tmp_path / "takes", what, load_phrases(), no_matter, never)
+    with Store(tmp_path / "data") as store:
+        conditions = conditions_of(GALLOP, what.schedule, Mode.FEET)
+        (number,) = store_live(store, done.verdict, "K-07", conditions, AT)
+        kept = store.bout(number)
+    assert kept.stored.numbers.kept_beats == 8
+    goal = Goal("K-07", "gallop", Measure.KEPT_BEATS, 8, Criterion(1, 1, 1), date(2026, 1, 1), (CueLevel.C4,))
+    seen = replace(kept.stored, eye=EyeMark(skill=Seen.YES))
+    seen = replace(seen, conditions=replace(conditions, help_level=HelpLevel.I))
+    assert evaluate(goal, [replace(kept, stored=seen)]).reached
 
 
 def test_measuring_anew_with_nothing_struck_out_gives_the_same_numbers():

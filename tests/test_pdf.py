@@ -2,6 +2,7 @@
 
 import re
 import sys
+from dataclasses import replace
 from datetime import date
 
 import pytest
@@ -9,12 +10,18 @@ import pytest
 from cuekit.cli import run
 from cuekit.drawing.page import document, says
 from cuekit.errors import RecordError
-from cuekit.patterns.pattern_files import load_pattern
+from cuekit.patterns.pattern import Side
+from cuekit.patterns.pattern_files import list_patterns, load_pattern
+from cuekit.patterns.schedule import CueLevel
+from cuekit.records.bout_record import EyeMark, HelpLevel, Seen, Source
+from cuekit.records.learner import Learner
 from cuekit.reports.pdf import Paper, as_pdf, check_ending
 from cuekit.reports.report import family_page
-from cuekit.reports.sheets import footprints_page
+from cuekit.reports.sheets import cards_page, data_page, footprints_page, plan_page
+from cuekit.teaching.cautions import cautions_for
+from cuekit.teaching.ladder_files import load_ladder
 from cuekit.telling.phrases import load_phrases
-from tests.test_report import kept, page
+from tests.test_report import GOAL, kept, page
 
 ES = load_phrases("es", "report")
 POINTS = {Paper.LETTER: (8.5 * 72, 11 * 72), Paper.A4: (210 / 25.4 * 72, 297 / 25.4 * 72)}
@@ -71,6 +78,57 @@ def test_the_family_page_is_one_sheet_of_the_paper_asked_for(readable, paper, la
     pdf = readable(page(bouts, make=family_page, phrases=load_phrases(language, "report")), paper)
     (box,) = re.findall(r"/Type /Page/.*?/MediaBox \[0 0 ([\d.]+) ([\d.]+)\]", pdf)
     assert tuple(map(float, box)) == pytest.approx(POINTS[paper], abs=0.01)
+
+
+@pytest.mark.parametrize("paper", Paper)
+@pytest.mark.parametrize("language", ["en", "es"])
+def test_it_is_one_sheet_with_both_sides_and_all_that_can_stand_on_it(readable, paper, language):
+    """Two plots, help letters, a reached criterion on each side, paper bouts, a review."""
+    levels = (HelpLevel.I, HelpLevel.V)
+    goal = replace(GOAL, sides=tuple(Side), help_levels=levels, review=date(2026, 6, 12))
+    bouts = [
+        kept(
+            n,
+            n // 3,
+            4 + n // 6,
+            eye=EyeMark(lead=list(Side)[n % 2], skill=Seen.YES),
+            help_level=levels[n % 5 == 0],
+            source=Source.PAPER if n % 9 == 0 else Source.MICROPHONE,
+            cue=CueLevel.C4 if n < 30 else CueLevel.C3,
+        )
+        for n in range(60)
+    ]
+    pdf = readable(page(bouts, goal, make=family_page, phrases=load_phrases(language, "report")), paper)
+    assert sheets_of(pdf) == 1
+
+
+def sheets_of(pdf):
+    return len(re.findall(r"/Type /Page/", pdf))
+
+
+@pytest.mark.slow
+@pytest.mark.parametrize("paper", Paper)
+@pytest.mark.parametrize("language", ["en", "es"])
+def test_every_sheet_for_a_lesson_is_one_sheet_of_paper(readable, paper, language):
+    """The longest figures among them: 31 footprints of gallops eight and eight."""
+    phrases = load_phrases(language, "report")
+    for name in list_patterns():
+        pattern = load_pattern(name, language=language)
+        for make in (footprints_page, cards_page, data_page):
+            assert sheets_of(readable(make(pattern, phrases), paper)) == 1, (name, make)
+
+
+@pytest.mark.parametrize("paper", Paper)
+@pytest.mark.parametrize("language", ["en", "es"])
+def test_the_aides_plan_is_one_sheet_with_its_step_goal_and_cautions(readable, paper, language):
+    phrases = load_phrases(language, "report")
+    note = "no jumping until cleared; ear defenders; " * 4
+    learner = Learner("K-07", "jump", restrictions=note, words="up and down, land quiet")
+    pattern = load_pattern("jump", language=language)
+    step = load_ladder("jump", language=language).steps[-1]
+    cautions = cautions_for(pattern, load_phrases(language), note=note)
+    goal = replace(GOAL, pattern="jump", sides=tuple(Side), spread_at_most_percent=12.0)
+    assert sheets_of(readable(plan_page(learner, pattern, goal, cautions, phrases, step), paper)) == 1
 
 
 def test_nothing_is_fetched_for_a_page(readable, tmp_path):
