@@ -200,6 +200,13 @@ def test_scenario_3_a_deaf_learner_by_direction_without_sound(desk):
     assert "Left: 0 of the last 2 bouts met" in goal[2]
     with Store(desk.folder) as store:
         assert {kept.now.conditions.cue_kind for kept in store.bouts("T-03")} == {"visual"}
+    out = desk.folder.parent / "t-03.html"
+    desk("report", "T-03", "--out", out)
+    html = out.read_text(encoding="utf-8")
+    for side, dots in (("Right", "2 at or over"), ("Left", "0 at or over")):
+        assert f"{side}. Dots by date for 2 bouts: {dots}" in html
+    for row in ("<td>right</td><td>2</td>", "<td>left</td><td>2</td>"):
+        assert row in html
 
 
 def test_scenario_10_the_paper_sheet_of_a_day_with_a_substitute(desk):
@@ -221,6 +228,11 @@ def test_scenario_10_the_paper_sheet_of_a_day_with_a_substitute(desk):
         "--since",
         "2026-03-01",
     )
+    for kind in ("plan", "data"):  # on paper for the day without the teacher
+        desk("sheet", kind, "hop", "--learner", "C-11", "--out", desk.folder.parent / f"{kind}.html")
+    plan = (desk.folder.parent / "plan.html").read_text(encoding="utf-8")
+    assert "PP some physical" in plan
+    assert "keeps the rhythm of the" in plan
     with_help = ("--paper", "--cue", "C0", "--help-level", "PP", "--skill", "yes", "--lead", "right")
     numbers = [counted(desk, "C-11", 4, day="2026-03-02", pattern="hop", extra=with_help) for _ in range(2)]
     assert all("(paper)" in line for line in desk("bouts", "C-11"))

@@ -52,7 +52,9 @@ def check_passphrase(passphrase: str) -> None:
 def lock(content: bytes, passphrase: str) -> bytes:
     """The content, locked.
 
-    Takes about a second and up to 1 GB of memory on purpose: so does every guess.
+    Takes about a second and, on purpose, memory: so does every guess. The library sets the work of scrypt by
+    the speed of this computer, 2^17 to 2^20, which is 128 MB to 1 GB; it cannot be told to take less. Beside
+    it the content lies in memory twice.
 
     Raises:
         RecordError: the passphrase is too short, or pyrage is not there.
