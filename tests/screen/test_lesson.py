@@ -70,7 +70,7 @@ class Gym:
 
     def with_child(self, **how):
         """A child who follows the cue that is planned now."""
-        planned = self.lesson._state.planned
+        planned = self.lesson._actions.state.planned
         given = given_of(planned.pattern, planned.plan, sound_of(None, tones=planned.tones))
         done = follow(given.schedule, Learner(**how), seed=1, start_s=given.track.lead_in_s + self.port.lag_s)
         self.port.child = record(done, HALL, seed=1).samples

@@ -7,6 +7,9 @@ const BALL_OF_SIDE = 0.14;
 /** Radius of the big ball against the shorter side: so small that no jump of it is a flash (see the tests). */
 const SMALL = 0.6;
 const FLOOR = 0.88;
+const WORDS_ACROSS = 0.75;
+const WORDS_ABOVE = 0.2;
+/** Counted words stand beside the ball, or above it on an upright page. */
 const SIDE_PX = 20;
 
 /**
@@ -14,13 +17,14 @@ const SIDE_PX = 20;
  * @param {SVGElement} svg empty, of the size told
  * @param {Object} picture
  * @param {{width: number, height: number, still: boolean}} page `still`: nothing may move
- * @returns {{draw: function(number), footfall: function(Object)}}
+ * @returns {{draw: function(number), footfall: function(Object), words: {x: number, y: number, room: number}}} as `pathStage`
  */
 export function bigStage(svg, picture, page) {
   const contacts = contactsOf(picture);
   const r = BALL_OF_SIDE * Math.min(page.width, page.height);
   const [x, floor] = [page.width / 2, FLOOR * page.height];
-  const hop = Math.max(r, floor - 2 * r - 8);
+  const upright = page.height > page.width;
+  const hop = Math.max(r, floor - 2 * r - (upright ? WORDS_ABOVE * page.height : 8));
   const thick = Math.max(6, 0.1 * r);
   const dot = Math.min(10, (0.16 * picture.beat_s * page.width) / picture.end);
   const mark = shape("rect", { class: "struck", x: x - 1.6 * r, width: 3.2 * r, y: floor, height: 3.2 * thick, rx: thick, display: "none" });
@@ -47,5 +51,8 @@ export function bigStage(svg, picture, page) {
     feet.append(shape("circle", { class: "heard", cx: across(t), cy: 0, r: dot * (0.25 + 0.3 * size) }));
   };
 
-  return { draw, footfall };
+  const words = upright
+    ? { x, y: 0.5 * WORDS_ABOVE * page.height, room: WORDS_ABOVE * page.height }
+    : { x: WORDS_ACROSS * page.width, y: 0.5 * page.height, room: page.height };
+  return { draw, footfall, words };
 }

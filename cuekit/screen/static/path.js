@@ -1,8 +1,12 @@
 /** The path the feet travel: lines of beats one under the other, distance is time, size is long or short. */
 
-const BEATS_A_LINE = [4, 6, 8, 12, 16];
+const BEATS_A_LINE = [4, 8, 16];
 const BEAT_PX = { uneven: 110, even: 80 };
 /** Least room of a beat. */
+const EARLY_BEATS = 0.25;
+/** Most that a footfall may be before the first place of a line to be early for that one. */
+const LETTER_EM = 0.2;
+/** Half a letter against the height of a line of words. */
 const GAP_BEATS = 1.3;
 const SIDE_PX = 18;
 const [SMALLEST, LARGEST] = [7, 44];
@@ -10,8 +14,8 @@ const SHORT = 0.58;
 /** Of the big ring; as on the printed page. */
 const BALL = 0.68;
 const [LOWEST_HOP, HIGHEST_HOP] = [40, 240];
-const HOP_OF_WAY = 0.8;
-const LEAST_OF_HOP = 0.45;
+const HOP_OF_WAY = 1.2;
+const LEAST_OF_HOP = 0.3;
 const LEAST_HOP_PX = 8;
 const ROW_GAP_PX = 14;
 
@@ -35,10 +39,12 @@ export function layOut(picture, width, height, wordPx) {
 function laidBy(picture, beats, room, height, wordPx) {
   const lines = linesOf(picture, beats);
   const longest = Math.max(...lines.map((line) => line.end - line.start), beats * picture.beat_s * 0.5);
+  const earlyS = Math.min(EARLY_BEATS * picture.beat_s, 0.5 * shortestWay(picture));
   const sizes = ringSizes(picture, room, longest);
-  const perS = (room - 2 * sizes.big) / longest;
-  const words = picture.marks.some((mark) => mark.word) ? wordPx : 0;
-  const fixed = 2 * sizes.ball + sizes.big + words + ROW_GAP_PX;
+  const before = Math.max(sizes.big, (earlyS * room) / longest + sizes.small);
+  const perS = (room - before - sizes.small) / longest;
+  const words = wordsShown(picture, perS, wordPx);
+  const fixed = 2 * sizes.ball + sizes.big + (words ? wordPx : 0) + ROW_GAP_PX;
   const wanted = Math.min(HIGHEST_HOP, Math.max(LOWEST_HOP, HOP_OF_WAY * longestWay(picture) * perS));
   const leastHop = Math.max(LOWEST_HOP, LEAST_OF_HOP * wanted);
   const slots = Math.max(1, Math.min(lines.length, Math.floor(height / (fixed + leastHop))));
@@ -46,7 +52,16 @@ function laidBy(picture, beats, room, height, wordPx) {
   const rowPx = Math.min(height / slots, (fixed + hop) * 1.25);
   const top = (height - rowPx * slots) / 2;
   const ground = (slot) => top + rowPx * slot + (rowPx - fixed - hop) / 2 + hop + 2 * sizes.ball;
-  return { lines, left: SIDE_PX + sizes.big, right: SIDE_PX + room, perS, sizes, slots, hop, ground, words };
+  return { lines, left: SIDE_PX + before, right: SIDE_PX + room, perS, sizes, slots, hop, ground, words, wordPx, earlyS };
+}
+
+/** Which marks have their word below: all where they do not run into each other, else those that start a beat. */
+function wordsShown(picture, perS, wordPx) {
+  const room = (marks) => marks.slice(1).every((mark, n) => (mark.t - marks[n].t) * perS > LETTER_EM * wordPx * (mark.word.length + marks[n].word.length + 1));
+  const worded = picture.marks.filter((mark) => mark.word);
+  const choices = [worded, worded.filter((mark) => mark.place === 0)];
+  const shown = choices.find((marks) => marks.length > 0 && room(marks));
+  return shown ? new Set(shown) : null;
 }
 
 /**
@@ -61,11 +76,10 @@ export function across(geometry, line, t) {
  * The line a time belongs to: a footfall a little before a line's first place is early for that one.
  * @param {Object} geometry
  * @param {number} t s
- * @param {number} earlyS so much before its first place a line begins
  * @returns {number}
  */
-export function lineAt(geometry, t, earlyS) {
-  const later = geometry.lines.findLastIndex((line) => t >= line.start - earlyS);
+export function lineAt(geometry, t) {
+  const later = geometry.lines.findLastIndex((line) => t >= line.start - geometry.earlyS);
   return Math.max(0, later);
 }
 

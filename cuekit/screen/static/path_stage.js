@@ -4,17 +4,13 @@ import { ballAt, contactsOf, dueAt } from "./ball.js";
 import { shape } from "./elements.js";
 import { across, layOut, lineAt, shownLines } from "./path.js";
 
-const EARLY_BEATS = 0.3;
-/** A footfall so much before the first place of a line is early for that one. */
-const ROLL_BEATS = 0.15;
-/** So much before a line begins the one done makes room. */
-
 /**
  * Draw a picture as a path.
  * @param {SVGElement} svg empty, of the size told
  * @param {Object} picture
  * @param {{width: number, height: number, wordPx: number, still: boolean}} page `still`: nothing may move
- * @returns {{draw: function(number), footfall: function(Object)}} draw the time, s; add a footfall
+ * @returns {{draw: function(number), footfall: function(Object), words: {x: number, y: number, room: number}}} draw the
+ *   time, s; add a footfall; where counted words stand, and how high they may be, px
  */
 export function pathStage(svg, picture, page) {
   const geometry = layOut(picture, page.width, page.height, page.wordPx);
@@ -30,7 +26,7 @@ export function pathStage(svg, picture, page) {
   let shown = "";
 
   const show = (t) => {
-    const slots = shownLines(geometry, lineAt(geometry, t, ROLL_BEATS * picture.beat_s));
+    const slots = shownLines(geometry, lineAt(geometry, t));
     if (String(slots) === shown) return;
     shown = String(slots);
     lines.forEach((line, n) => {
@@ -62,13 +58,14 @@ export function pathStage(svg, picture, page) {
   const groundOf = (line) => geometry.ground(line % geometry.slots);
 
   const footfall = ({ t, size }) => {
-    const line = lineAt(geometry, t, EARLY_BEATS * picture.beat_s);
+    const line = lineAt(geometry, t);
     const r = geometry.sizes.small * (0.5 + 0.5 * size);
     lines[line].append(shape("circle", { class: "heard", cx: across(geometry, line, t), cy: 0, r }));
   };
 
   show(picture.marks[0].t);
-  return { draw, footfall };
+  const above = geometry.ground(0) - geometry.sizes.big;
+  return { draw, footfall, words: { x: page.width / 2, y: 0.45 * above, room: 0.66 * above } };
 }
 
 /** Fill the ring that is hit, and empty the one before. */
@@ -91,12 +88,13 @@ function drawnLine(geometry, n, rings, picture) {
   const line = geometry.lines[n];
   const [left, right] = [across(geometry, n, line.start), Math.min(geometry.right, across(geometry, n, line.end))];
   const ground = shape("path", { class: "ground", d: `M${(left - geometry.sizes.big).toFixed(1)} 0H${right.toFixed(1)}` });
-  const words = geometry.words ? line.marks.map((mark) => word(geometry, n, picture.marks[mark])) : [];
+  const worded = line.marks.map((mark) => picture.marks[mark]).filter((mark) => geometry.words?.has(mark));
+  const words = worded.map((mark) => word(geometry, n, mark));
   return shape("g", { class: "line" }, ground, ...rings, ...words);
 }
 
 function word(geometry, line, mark) {
-  const y = geometry.sizes.big + 0.95 * geometry.words;
+  const y = geometry.sizes.big + 0.95 * geometry.wordPx;
   return shape("text", { class: mark.big ? "word" : "word soft", x: across(geometry, line, mark.t), y }, mark.word);
 }
 

@@ -6,9 +6,8 @@ import { pathStage } from "./path_stage.js";
 import { stripStage } from "./strip_stage.js";
 
 const COUNT_STAYS_BEATS = 1;
-const COUNT_ACROSS = 0.75;
-/** Beside the ball, and no larger than that its change is no flash. */
 const COUNT_OF_HEIGHT = 0.2;
+/** Against the picture: a change of it is no flash. */
 const COUNT_OF_WIDTH = 0.75;
 
 /**
@@ -34,7 +33,7 @@ export function showPicture(host, picture, heard, name, clock) {
     const wordPx = 1.5 * Number.parseFloat(getComputedStyle(host).fontSize);
     const drawn = kindOf(picture)(svg, picture, { width, height, wordPx, still: calm.matches });
     falls.forEach(drawn.footfall);
-    stage = { ...drawn, count: countIn(svg, picture, width, height) };
+    stage = { ...drawn, count: drawn.words ? countIn(svg, picture, drawn.words, { width, height }) : () => {} };
     draw();
   };
 
@@ -75,10 +74,10 @@ function kindOf(picture) {
 }
 
 /** The counted word of the moment, large over the picture. */
-function countIn(svg, picture, width, height) {
+function countIn(svg, picture, { x, y, room }, { width, height }) {
   const longest = Math.max(1, ...picture.count.map(({ word }) => word.length));
-  const size = Math.min(COUNT_OF_HEIGHT * height, (COUNT_OF_WIDTH * width) / longest);
-  const words = shape("text", { class: "count", x: COUNT_ACROSS * width, y: height / 2, "font-size": size.toFixed(0), "aria-hidden": "true" });
+  const size = Math.min(room, COUNT_OF_HEIGHT * height, (COUNT_OF_WIDTH * width) / longest);
+  const words = shape("text", { class: "count", x, y, "font-size": size.toFixed(0), "aria-hidden": "true" });
   svg.append(words);
   const over = picture.marks[0]?.t ?? 0;
   return (t) => {

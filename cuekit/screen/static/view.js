@@ -71,7 +71,8 @@ export function makePage(can, clock) {
 
   const showKeys = (view) => {
     const keys = (roles) => view.actions.filter((one) => roles.includes(one.role)).map((one) => actionKey(one, can.take));
-    fill("choices", [view.actions, "choice"], () => keys(["choice"]));
+    fill("choices", view.actions, () => keys(["choice"]));
+    part("choices").classList.toggle("worded", view.actions.some((one) => one.role === "choice" && one.label.includes(" ")));
     fill("dock", view.actions, () => dock(keys));
     part("dock").classList.toggle("many", view.actions.filter((one) => one.role === "plain").length > MANY_KEYS);
     const words = { less: view.texts.less ?? "−", more: view.texts.more ?? "+" };
