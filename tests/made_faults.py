@@ -109,6 +109,23 @@ def freeze_with_one_sound(seed: int) -> Try:
     return replace(one, done=replace(one.done, landings=row))
 
 
+def with_taps(taps: int, steps: int = 24, tempo_bpm: float = 110.0):
+    """A walk with so many stray taps, each between two steps of its own, as a function of the seed."""
+
+    def make(seed: int) -> Try:
+        one = moving("walk", tempo_bpm, steps)(seed)
+        rng = np.random.default_rng([seed, taps])
+        after = rng.choice(steps - 1, taps, replace=False)
+        times_s = one.done.times_s
+        at = rng.uniform(0.35, 0.65, taps)
+        strays = times_s[after] + at * (times_s[after + 1] - times_s[after])
+        rows = [*one.done.landings, *(Landing(float(time_s), -6.0, None, None) for time_s in strays)]
+        landings = tuple(sorted(rows, key=lambda landing: landing.time_s))
+        return replace(one, done=replace(one.done, landings=landings))
+
+    return make
+
+
 def one_side(beats: int, kept: int) -> frozenset[tuple[int, int]]:
     """Short sounds of every other beat, those before `kept` made."""
     return frozenset((beat, 1) for beat in range(1, beats, 2) if beat >= kept)
@@ -226,8 +243,8 @@ TRIALS = (
     trial(
         "F4",
         "extra-sounds",
-        ("walk, 120 taps a minute", walk(beats=24, extra_per_min=120)),
-        ("walk, a tap or two", "", walk(beats=24, extra_per_min=6)),
+        ("walk, 10 taps in 24 steps", with_taps(10)),
+        ("walk, 2 taps in 24 steps", "", with_taps(2)),
         ("walk in hard shoes, heel and toe", "", walk(beats=24, heel_toe_s=0.08)),
     ),
     trial(

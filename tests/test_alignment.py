@@ -283,3 +283,21 @@ def test_any_row_of_sounds_is_told_in_order_and_every_sound_once(gaps_s, confide
         assert all(pause.end_s - pause.start_s > 1.6 * 0.2 for pause in bout.pauses)
     in_bouts = sum(len(bout.extra) for bout in alignment.bouts)
     assert len(placed) + in_bouts <= len(alignment.footfalls) <= len(falls)
+
+
+@pytest.mark.parametrize("heel_toe_s", [0.06, 0.08, 0.10])
+@pytest.mark.parametrize("pattern", ["gallop", "skip"])
+def test_heels_and_toes_of_a_long_short_skill_are_one_landing_each(pattern, heel_toe_s):
+    """As a detector gives them that hears both: a gallop of 16 beats has 32 landings, not 64."""
+    target = load_pattern(pattern)
+    bout = moves(pattern, beats=16, seed=4, scatter_s=0.015)
+    both = [one for foot in bout.footfalls for one in (foot, replace(foot, time_s=foot.time_s + heel_toe_s))]
+    found = align(tuple(sorted(both, key=lambda one: one.time_s)), target, tempo_bpm=100)
+    assert len(found.footfalls) == 32
+    assert [len(one.extra) + len(one.missed) for one in found.bouts] == [0]
+    assert all(foot.spread_s == pytest.approx(heel_toe_s) for foot in found.footfalls)
+
+
+def test_a_clipped_gallop_is_not_taken_for_heels_and_toes():
+    bout = moves("gallop", beats=16, seed=4, scatter_s=0.01, long_share=0.87)
+    assert len(align(bout.footfalls, load_pattern("gallop"), tempo_bpm=100).footfalls) > 28

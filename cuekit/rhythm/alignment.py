@@ -6,14 +6,24 @@ each (`cuekit.rhythm.decoding`) is told as beats: what was heard, missed, extra,
 
 from __future__ import annotations
 
+import math
 from collections.abc import Iterator
 from dataclasses import dataclass
 from itertools import pairwise
+
+import numpy as np
 
 from cuekit.hearing.events import Footfall
 from cuekit.patterns.pattern import Pattern
 from cuekit.rhythm.decoding import PathStep, PlaceGrid, decode, place_grid, sound_cycle
 
+ECHO_S, LANDING_S = 0.060, 0.132
+"""Closer than the first no two sounds are two landings; a heel and toe sound up to the second apart."""
+UNTIDY, TIDIER = 0.15, 0.5
+"""A long-short bout untidier than this is tried as heels and toes, and taken so where that leaves less than
+half of it (proposals, checked by `tests/benchmark_faults.py`)."""
+ALIKE_S = 0.020
+"""Heels and toes of one pair of shoes: their distance differs by this at most, s (from memory)."""
 _BOUT_GAP_S = 3.0
 
 
@@ -95,13 +105,28 @@ class Alignment:
 def align(footfalls: tuple[Footfall, ...], pattern: Pattern, *, tempo_bpm: float | None = None) -> Alignment:
     """Find the place of every footfall, bout by bout.
 
+    In a long-short pattern two close sounds may be a short one and the next lead, or the heel and toe
+    of one landing. They are first taken for two landings, and for one only where that explains most of
+    what is left over.
+
     Args:
         footfalls: in order of time.
         pattern: the target.
         tempo_bpm: the tempo that was asked for; None where the learner chose it, when the
             pattern's own tempo decides between a tempo and its double.
     """
-    landings = join_landings(footfalls, closest_landings_s(pattern))
+    found = _aligned(join_landings(footfalls, closest_landings_s(pattern)), pattern, tempo_bpm)
+    if not pattern.uneven or _untidiness(found) <= UNTIDY:
+        return found
+    landings = join_landings(footfalls, LANDING_S)
+    if not _heels_and_toes(landings):
+        return found
+    joined = _aligned(landings, pattern, tempo_bpm)
+    return joined if _untidiness(joined) < TIDIER * _untidiness(found) else found
+
+
+def _aligned(landings: tuple[Footfall, ...], pattern: Pattern, tempo_bpm: float | None) -> Alignment:
+    """Places of landings as they are, no more of them joined."""
     places: list[tuple[int, int] | None] = [None] * len(landings)
     bouts: list[Bout] = []
     first_beat = 0
@@ -119,13 +144,35 @@ def align(footfalls: tuple[Footfall, ...], pattern: Pattern, *, tempo_bpm: float
     return Alignment(pattern, landings, tuple(places), tuple(bouts))
 
 
+def _untidiness(alignment: Alignment) -> float:
+    """Sounds without a place and places without a sound, a beat, and the spread of the beats."""
+    beats = [beat for bout in alignment.bouts for beat in bout.beats]
+    left = sum(len(bout.extra) + len(bout.missed) for bout in alignment.bouts)
+    whole = [beat for beat in beats if beat.lead is not None and beat.next_lead is not None]
+    times_s = [footfall.time_s for footfall in alignment.footfalls]
+    lengths = [float(alignment.pattern.beats[beat.index].length) for beat in whole]
+    lasted_s = np.array([times_s[beat.next_lead] - times_s[beat.lead] for beat in whole]) / lengths
+    if not lasted_s.size:
+        return math.inf
+    middle_s = float(np.median(lasted_s))
+    return left / len(beats) + 1.4826 * float(np.median(np.abs(lasted_s - middle_s))) / middle_s
+
+
+def _heels_and_toes(landings: tuple[Footfall, ...]) -> bool:
+    """Whether most landings are of two sounds, about equally far apart, as those of one pair of shoes are."""
+    spreads_s = np.array([landing.spread_s for landing in landings if landing.spread_s > 0])
+    if 2 * spreads_s.size <= len(landings):
+        return False
+    return 1.4826 * float(np.median(np.abs(spreads_s - np.median(spreads_s)))) <= ALIKE_S
+
+
 def closest_landings_s(pattern: Pattern) -> float:
     """Contacts closer than this are one landing, s.
 
     A heel and toe, or the two feet of a jump, sound up to 0.13 s apart; a long-short skill has true
-    gaps down to 0.08 s (a clipped gallop at 130 beats/min), so there only an echo is joined.
+    gaps down to 0.08 s (a clipped gallop at 130 beats/min), so there only an echo is joined at first.
     """
-    return 0.06 if pattern.uneven else 0.132
+    return ECHO_S if pattern.uneven else LANDING_S
 
 
 def join_landings(footfalls: tuple[Footfall, ...], closest_s: float) -> tuple[Footfall, ...]:
