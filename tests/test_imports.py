@@ -20,7 +20,7 @@ HELP_LIMIT_S = 0.25
 LAYERS = """
 files patterns cues hearing rhythm telling drawing teaching records reports bouts simulation screen
 errors
-bouts.audio_port hearing.ear hearing.events hearing.filekinds files.filenames patterns.pattern patterns.pattern_syntax cues.pcentre telling.phrases files.quiet files.outlets files.places shipped cues.sounds drawing.svg records.record_json records.store_schema drawing.page bouts.interrupts bouts.keys hearing.thirds hearing.phone_files
+bouts.audio_port hearing.ear hearing.events hearing.filekinds files.filenames patterns.pattern patterns.pattern_syntax cues.pcentre telling.phrases files.quiet files.outlets files.places shipped cues.sounds drawing.svg records.record_json records.store_schema records.row_sums drawing.page bouts.interrupts bouts.keys hearing.thirds hearing.phone_files
 rhythm.asynchrony rhythm.decoding rhythm.long_share records.learner screen.view screen.feed screen.guard screen.uploads
 hearing.landings records.step_choice screen.server rhythm.alignment files.atomic cues.clips patterns.figures cues.loudness patterns.pattern_fields patterns.schedule files.plain_text bouts.sound_card rhythm.cue_timing bouts.equipment
 hearing.detection records.bout_record rhythm.measures patterns.pattern_text hearing.recordings simulation.simulate simulation.simulate_feet hearing.soundheaders patterns.timeline teaching.ladder bouts.take_file teaching.supports teaching.cautions telling.pattern_title
@@ -31,13 +31,14 @@ telling.scoring cues.words records.store reports.report_data
 drawing.bout_plot drawing.bout_text telling.contract cues.cueing records.store_check records.store_forget records.roster reports.report reports.gathering reports.sheets
 cues.render records.store_merge records.keeping records.export drawing.score_text
 demo cues.replay cues.cue_sound records.rescoring records.standing records.store_waiting
-bouts.given
+bouts.given bouts.gaps
 bouts.live_verdict
 cli.options bouts.replaying bouts.room bouts.equipment_text bouts.session bouts.preparing bouts.storing
 cli.cue_choice cli.record_options screen.plan screen.picture screen.past cli.takes bouts.live_text cli.eye_marks cli.live_view
 cli.live_records cli.live_bout screen.state screen.desk screen.fields
 screen.show screen.running screen.wire cli.practice_run
 screen.bouts screen.views
+screen.actions
 screen.lesson
 cli.demo cli.patterns cli.play cli.score cli.ladder cli.learners cli.keep cli.bouts cli.goals cli.lessons cli.records cli.report cli.next_step cli.sounds cli.sheet cli.listen cli.practice cli.room cli.check cli.child cli.screen
 cli.turns

@@ -121,6 +121,7 @@ def test_two_actions_from_the_launch_to_the_sound(gym):
 
 def test_without_records_nothing_is_stored(gym):
     gym.do("choose", code="")
+    gym.do("skill", name="gallop")
     gym.with_child()
     told = gym.do("go")
     assert told["lines"][-1].startswith("Not kept")
@@ -345,6 +346,13 @@ def test_the_cautions_once_a_lesson_and_the_teachers_note_each_time(gym):
     assert len(again) < len(first)
 
 
+def test_a_new_learner_is_asked_which_skill(gym):
+    assert gym.do("set", code="k-07")["name"] == "skills"
+    with pytest.raises(CuekitError, match="Choose"):
+        gym.do("go")
+    assert gym.do("back")["name"] == "learners"
+
+
 def test_the_remote_control_has_the_big_key_and_no_code(gym):
     gym.add("K-07")
     gym.do("choose", code="K-07")
@@ -362,6 +370,7 @@ def test_the_remote_control_has_the_big_key_and_no_code(gym):
 )
 def test_what_the_page_cannot_do_is_refused(gym, action, values):
     gym.do("choose", code="")
+    gym.do("skill", name="gallop")
     with pytest.raises(CuekitError):
         gym.do(action, **values)
     assert gym.view["name"] == "plan"
