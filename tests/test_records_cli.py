@@ -175,12 +175,17 @@ def test_story_27_two_counts_of_ten_bouts(desk):
 def test_story_29_month_total_right_by_hand(desk):
     desk("learner", "add", "K-07")
     desk("lesson", "add", "K-07", "--start", "2026-03-02T09:00", "--minutes", 25, "--place", "gym half")
-    desk("lesson", "add", "K-07", "--start", "2026-03-09T09:00", "--minutes", 30, "--group", 3)
+    shared = ("--minutes", 30, "--group", 3, "--place", "hallway", "--equipment", "tape line, ribbon")
+    desk("lesson", "add", "K-07", "--start", "2026-03-09T09:00", *shared)
     missed = desk(
         "lesson", "add", "K-07", "--start", "2026-03-16T09:00", "--missed", "assembly", "--owed", 25
     )
     desk("lesson", "add", "K-07", "--start", "2026-04-02T09:00", "--minutes", 20)
-    assert desk("lesson", "list", "K-07", "--month", "2026-03")[-1] == "2026-03: 55 minutes, 25 owed."
+    listed = desk("lesson", "list", "K-07", "--month", "2026-03")
+    assert listed[-1] == "2026-03: 55 minutes, 25 owed."
+    assert "2026-03-09 09:00  30 min  group of 3  hallway  tape line, ribbon" in listed[1]
+    assert "one-on-one" in listed[0]
+    assert "missed: assembly" in listed[2]
     desk("lesson", "edit", missed[0].split()[1], "--minutes", 10, "--owed", 15)
     assert desk("lesson", "list", "K-07", "--month", "2026-03")[-1] == "2026-03: 65 minutes, 15 owed."
     desk("lesson", "start", "K-07")

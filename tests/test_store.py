@@ -306,7 +306,7 @@ def test_any_write_may_fail_and_what_was_stored_stays(tmp_path, ever_after, ever
 
 
 @killing
-@pytest.mark.parametrize("kills", [20, pytest.param(200, marks=pytest.mark.slow)])
+@pytest.mark.parametrize("kills", [20, pytest.param(500, marks=pytest.mark.slow)])
 def test_no_stored_bout_is_lost_when_the_program_is_killed(tmp_path, kills):
     """R6 in small."""
     killed = kill_while_storing(tmp_path, kills, seed=kills)

@@ -5,6 +5,7 @@ from dataclasses import replace
 import pytest
 
 from cuekit.cli import run
+from cuekit.cli.learners import CLEARED
 from cuekit.errors import RecordError
 from cuekit.patterns.pattern_files import load_pattern
 from cuekit.patterns.schedule import CueLevel
@@ -68,6 +69,24 @@ def test_a_recording_is_stored_by_the_learners_own_rules(tmp_path, monkeypatch, 
         (kept,) = store.bouts("K-07")
     assert kept.stored.rules.endswith("short share 18-25 %, even beats 15 %")
     assert kept.stored.numbers.longest_run == 0, "its shares lie at 33 %"
+
+
+def test_what_was_set_can_be_set_back_to_the_usual(tmp_path, monkeypatch):
+    monkeypatch.setenv("CUEKIT_DATA", str(tmp_path))
+    own = ("--spread", "20", "--short-to", "46", "--ceiling", "-6", "--words", "BIG-and", "--own-tempo", "90")
+    assert run(["learner", "add", "K-07", "--skill", "gallop", *own]) == 0
+    assert (
+        run(["learner", "set", "K-07", "--clear", "tolerances", "--clear", "own-tempo", "--spread", "15"])
+        == 0
+    )
+    with Store(tmp_path) as store:
+        learner = store.learner("K-07").noun
+    assert learner.tolerances == Tolerances(spread_percent=15.0)
+    assert (learner.tempo_bpm("gallop"), learner.words, learner.ceiling_db) == (None, "BIG-and", -6.0)
+    every = [part for name in CLEARED for part in ("--clear", name)]
+    assert run(["learner", "set", "K-07", *every]) == 0
+    with Store(tmp_path) as store:
+        assert store.learner("K-07").noun == Learner("K-07", skill="gallop")
 
 
 def hops(spread_percent):

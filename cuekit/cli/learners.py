@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from collections.abc import Callable
 from dataclasses import replace
 from pathlib import Path
 from typing import Any
@@ -12,7 +13,7 @@ from cuekit.cli.options import TEMPO_BPM, Decimal, Decorator, SideChoice, side_o
 from cuekit.cli.record_options import PERCENT, Code, YesNo, code_argument, data_option, open_store
 from cuekit.errors import RecordError
 from cuekit.patterns.pattern import Side
-from cuekit.records.learner import Learner, Tolerances, looks_like_a_name
+from cuekit.records.learner import NO_OTHERS, Learner, Tolerances, looks_like_a_name
 from cuekit.records.own_tempo import own_tempo
 
 _SETTINGS = {
@@ -52,6 +53,20 @@ _TOLERANCES = {
     ),
 }
 
+
+def _without(**usual: Any) -> Callable[[Learner], Learner]:
+    return lambda learner: replace(learner, **usual)
+
+
+CLEARED = {
+    "own-tempo": _without(own_tempo_bpm=None, own_tempi=()),
+    "words": _without(words=""),
+    "tones": _without(cue_set=""),
+    "ceiling": _without(ceiling_db=None),
+    "restrictions": _without(restrictions=""),
+    "tolerances": _without(tolerances=NO_OTHERS),
+}
+"""What can be set back to the usual, by the word of its option; tolerances all at once."""
 
 _OF_SIDE = click.option("--side", type=SideChoice(), metavar="SIDE", help="Side of which --own-tempo is.")
 
@@ -94,11 +109,23 @@ def add(code: str, sure: bool, side: Side | None, folder: Path | None, **setting
 @code_argument()
 @_settings()
 @_OF_SIDE
+@click.option(
+    "--clear",
+    "cleared",
+    type=click.Choice([*CLEARED]),
+    multiple=True,
+    help="Set back to the usual; repeat it.",
+)
 @data_option()
-def set_(code: str, side: Side | None, folder: Path | None, **settings: Any) -> None:
+def set_(
+    code: str, side: Side | None, cleared: tuple[str, ...], folder: Path | None, **settings: Any
+) -> None:
     """Change how CODE is set up; what is not named stays."""
     with open_store(folder) as store:
-        store.add(_changed(store.learner(code).noun, side, settings))
+        learner = store.learner(code).noun
+        for name in cleared:
+            learner = CLEARED[name](learner)
+        store.add(_changed(learner, side, settings))
         click.echo("\n".join(told(store.learner(code).noun)))
 
 

@@ -17,6 +17,7 @@ from cuekit.records.lessons import Lesson, month_minutes, month_owed
 from cuekit.records.store import Entry, Store
 
 _PLACE = click.option("--place", metavar="TEXT", help="Where.")
+_EQUIPMENT = click.option("--equipment", metavar="TEXT", help="What was used.")
 _GROUP = click.option(
     "--group", type=Whole(1, 40), metavar="N", help="How many were taught together; 1 alone."
 )
@@ -34,6 +35,7 @@ def command() -> None:
 @command.command()
 @code_argument()
 @_PLACE
+@_EQUIPMENT
 @_GROUP
 @data_option()
 def start(code: str, folder: Path | None, **entered: Any) -> None:
@@ -67,6 +69,7 @@ def stop(code: str, minutes: int | None, folder: Path | None) -> None:
 @_START
 @_MINUTES
 @_PLACE
+@_EQUIPMENT
 @_GROUP
 @_MISSED
 @_OWED
@@ -86,6 +89,7 @@ def add(code: str, start: datetime | None, minutes: int | None, folder: Path | N
 @_START
 @_MINUTES
 @_PLACE
+@_EQUIPMENT
 @_GROUP
 @_MISSED
 @_OWED
@@ -126,7 +130,7 @@ def _told(entry: Entry[Lesson]) -> str:
     lesson = entry.noun
     minutes = "running" if lesson.minutes is None else f"{lesson.minutes} min"
     group = "one-on-one" if lesson.group == 1 else f"group of {lesson.group}"
-    parts = [f"{lesson.start:%Y-%m-%d %H:%M}", minutes, group, lesson.place]
+    parts = [f"{lesson.start:%Y-%m-%d %H:%M}", minutes, group, lesson.place, lesson.equipment]
     parts += [f"missed: {lesson.missed}"] if lesson.missed else []
     return "  ".join(part for part in [*parts, f"owed {lesson.owed_min}" if lesson.owed_min else ""] if part)
 

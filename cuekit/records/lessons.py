@@ -24,6 +24,7 @@ class Lesson:
         group: how many learners were taught together.
         missed: why no lesson was given; empty where it was.
         owed_min: minutes to be made up.
+        equipment: free text, such as "tape line, ribbon".
     """
 
     learner: str
@@ -33,6 +34,7 @@ class Lesson:
     group: int = 1
     missed: str = ""
     owed_min: int = 0
+    equipment: str = ""
 
     def __post_init__(self) -> None:
         if self.start.tzinfo is None:
@@ -41,8 +43,8 @@ class Lesson:
             raise RecordError(f"a lesson has 0 to {LONGEST_MIN} minutes, got {self.minutes}")
         if not 1 <= self.group <= 40 or not 0 <= self.owed_min <= LONGEST_MIN:
             raise RecordError(f"a group has 1 to 40 learners and owes 0 to {LONGEST_MIN} minutes")
-        if max(len(self.place), len(self.missed)) > LONGEST_TEXT:
-            raise RecordError(f"a place or reason may have {LONGEST_TEXT} characters")
+        if max(len(self.place), len(self.missed), len(self.equipment)) > LONGEST_TEXT:
+            raise RecordError(f"a place, equipment or reason may have {LONGEST_TEXT} characters")
 
     def stopped_at(self, stop: datetime) -> int:
         """Whole minutes from the start, half minutes up.
