@@ -1,5 +1,6 @@
 """A bout on a device that never was: it starts, listens, ends by itself, and survives what goes wrong."""
 
+import json
 import os
 import signal
 import time
@@ -9,9 +10,9 @@ import pytest
 from fake_port import FakePort, Faults, NoDevice
 
 from cuekit.bouts.audio_port import Slip, SlipKind, never
+from cuekit.bouts.gaps import GAP_S, gaps_of, parted
 from cuekit.bouts.given import Given
 from cuekit.bouts.live import BoutEnd, Course, record_bout
-from cuekit.bouts.live_verdict import GAP_S, parted
 from cuekit.bouts.session import bout_alone, bout_to_cue, bout_to_marker
 from cuekit.bouts.take_file import TakeFile
 from cuekit.cues.cueing import choose_cues
@@ -24,6 +25,7 @@ from cuekit.patterns.pattern_files import load_pattern
 from cuekit.patterns.schedule import CueLevel, Fade, Plan, make_schedule
 from cuekit.simulation.simulate import Learner, follow, perform
 from cuekit.simulation.simulate_rooms import Room, record
+from cuekit.telling.contract import as_json
 from cuekit.telling.phrases import load_phrases
 
 GALLOP = load_pattern("gallop")
@@ -185,13 +187,32 @@ def test_no_interval_is_measured_across_lost_sound(tmp_path):
     assert score.measures.pauses == ()
 
 
+def test_after_lost_sound_every_time_told_is_one_of_the_recording(tmp_path):
+    """Two bouts with a missed short in each: the contract has them where they are in the recording."""
+    take = child(learner=Learner(scatter_s=0.01, short_db=-6.0, not_made=frozenset({(2, 1), (9, 1)})))
+    gap_s = take.times_s[11] + 0.15
+    port = FakePort(take.samples, faults=Faults(overflow_s=gap_s, dropped_s=0.2))
+    done = alone(port, tmp_path)
+    told = json.loads(as_json(done.verdict.score))
+    assert len(told["bouts"]) == 2
+    lost_s = gap_s - done.bout.passage.slips[0].frame / 48_000
+    assert abs(lost_s) < 0.1
+    heard_s = np.array([row["time_s"] for row in told["footfalls"]])
+    assert heard_s.max() < told["recording"]["duration_s"]
+    true_s = np.where(take.times_s < gap_s, take.times_s, take.times_s - 0.2)
+    assert np.abs(heard_s[:, None] - true_s).min(axis=1).max() < 0.05
+    assert told["bouts"][0]["end_s"] < gap_s < told["bouts"][1]["start_s"] < told["bouts"][1]["end_s"]
+    assert told["bouts"][1]["end_s"] == pytest.approx(true_s[-1], abs=0.05)
+    for one in (*told["missed"], *told["extra"]):
+        assert 0 < one["time_s"] < told["recording"]["duration_s"]
+
+
 @pytest.mark.parametrize("gap_s", np.linspace(0.4, 8.3, 12))
 def test_wherever_the_gap_is_the_feet_on_either_side_are_parted(gap_s):
     footfalls = tuple(Footfall(0.3 * n, -20.0) for n in range(30))
     hearing = Hearing(footfalls, (), Heard.CLEAR, "", -60.0)
-    times_s = np.array(
-        [f.time_s for f in parted(hearing, (Slip(SlipKind.LOST_INPUT, round(gap_s * 48_000)),)).footfalls]
-    )
+    gaps_s = gaps_of((Slip(SlipKind.LOST_INPUT, round(gap_s * 48_000)),))
+    times_s = np.array([footfall.time_s for footfall in parted(hearing, gaps_s).footfalls])
     assert np.sum(np.diff(times_s) > GAP_S) == 1
     assert np.all(np.abs(np.diff(times_s)[np.diff(times_s) < 1] - 0.3) < 1e-9)
 

@@ -9,17 +9,16 @@ from __future__ import annotations
 
 from dataclasses import dataclass, replace
 
-import numpy as np
-
-from cuekit.bouts.audio_port import Slip, SlipKind
+from cuekit.bouts.audio_port import SlipKind
 from cuekit.bouts.cue_arrival import for_analysis
 from cuekit.bouts.cue_leak import EARLY_S, LeakCheck, check_leak
+from cuekit.bouts.gaps import closed, gaps_of, parted
 from cuekit.bouts.given import Given
 from cuekit.bouts.live import LiveBout
 from cuekit.cues.render import render_blocks
 from cuekit.cues.sounds import SAMPLE_RATE_HZ
 from cuekit.hearing.detection import detect_footfalls
-from cuekit.hearing.events import Footfall, Hearing, Recording
+from cuekit.hearing.events import Hearing, Recording
 from cuekit.patterns.pattern import Pattern
 from cuekit.patterns.schedule import Cue, CueLevel, Schedule
 from cuekit.rhythm.asynchrony import Asynchrony
@@ -29,11 +28,6 @@ from cuekit.rhythm.measures import timed_beats
 from cuekit.telling.cue_faults import cue_faults
 from cuekit.telling.phrases import Phrases
 from cuekit.telling.scoring import Score, score_hearing
-
-GAP_S = 4.0
-"""Put in place of a gap of unknown length: longer than any pause inside a bout, s."""
-
-_AT_GAP_S = 0.06  # a footfall this near a gap may be the gap itself
 
 
 @dataclass(frozen=True, eq=False)
@@ -59,9 +53,9 @@ class Verdict:
 
 def judge_alone(recording: Recording, bout: LiveBout, pattern: Pattern, phrases: Phrases) -> Verdict:
     """Score a bout without a cue."""
-    hearing = detect_footfalls(recording)
-    score = score_hearing(recording, parted(hearing, bout.passage.slips), pattern, phrases=phrases)
-    return Verdict(score, None, None, None, 0, _notes(bout, None, phrases))
+    hearing, gaps_s = detect_footfalls(recording), gaps_of(bout.passage.slips)
+    score = score_hearing(recording, parted(hearing, gaps_s), pattern, phrases=phrases)
+    return Verdict(closed(score, gaps_s), None, None, None, 0, _notes(bout, None, phrases))
 
 
 def judge_cued(
@@ -120,26 +114,10 @@ def _scored_after_go(
     schedule = given.schedule
     moved = _from(hearing, schedule.go_s + late_s - EARLY_S)
     tempo_bpm = schedule.plan.tempo_bpm if schedule.plan.tempo_change_percent == 0.0 else None
-    apart = parted(moved, bout.passage.slips)
-    return score_hearing(recording, apart, schedule.pattern, tempo_bpm=tempo_bpm, phrases=phrases)
-
-
-def parted(hearing: Hearing, slips: tuple[Slip, ...]) -> Hearing:
-    """Footfalls with each gap of the recording opened so far that it ends a bout; those at it left out."""
-    gaps_s = [slip.frame / SAMPLE_RATE_HZ for slip in slips if slip.frame > 0]
-    gaps_s = [gap for gap, before in zip(gaps_s, [-1.0, *gaps_s], strict=False) if gap - before > 0.25]
-    if not gaps_s:
-        return hearing
-    edges = np.array(gaps_s)
-
-    def apart(footfalls: tuple[Footfall, ...]) -> tuple[Footfall, ...]:
-        return tuple(
-            replace(each, time_s=each.time_s + GAP_S * int(np.searchsorted(edges, each.time_s)))
-            for each in footfalls
-            if np.abs(edges - each.time_s).min() > _AT_GAP_S
-        )
-
-    return replace(hearing, footfalls=apart(hearing.footfalls), rejected=apart(hearing.rejected))
+    gaps_s = gaps_of(bout.passage.slips)
+    apart = parted(moved, gaps_s)
+    score = score_hearing(recording, apart, schedule.pattern, tempo_bpm=tempo_bpm, phrases=phrases)
+    return closed(score, gaps_s)
 
 
 def _from(hearing: Hearing, start_s: float) -> Hearing:
