@@ -7,7 +7,7 @@ const BALL_OF_SIDE = 0.14;
 /** Radius of the big ball against the shorter side: so small that no jump of it is a flash (see the tests). */
 const SMALL = 0.6;
 const FLOOR = 0.88;
-const WORDS_ACROSS = 0.75;
+const WORDS_ACROSS = 0.78;
 const WORDS_ABOVE = 0.2;
 /** Counted words stand beside the ball, or above it on an upright page. */
 const SIDE_PX = 20;

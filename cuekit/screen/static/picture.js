@@ -6,7 +6,7 @@ import { pathStage } from "./path_stage.js";
 import { stripStage } from "./strip_stage.js";
 
 const COUNT_STAYS_BEATS = 1;
-const COUNT_OF_HEIGHT = 0.2;
+const COUNT_OF_HEIGHT = 0.17;
 /** Against the picture: a change of it is no flash. */
 const COUNT_OF_WIDTH = 0.75;
 
