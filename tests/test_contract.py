@@ -11,6 +11,7 @@ from hypothesis import strategies as st
 from cuekit.drawing.bout_plot import draw_bout
 from cuekit.drawing.bout_text import draw_bout_text
 from cuekit.patterns.pattern_files import list_patterns
+from cuekit.rhythm.asynchrony import asynchrony
 from cuekit.simulation.simulate import Rest
 from cuekit.telling.contract import as_json
 from tests.bouts import moves, rough_gaps_s, score_of, scored
@@ -47,6 +48,13 @@ def contract(score):
     return json.loads(text, parse_constant=refuse)
 
 
+def test_what_is_known_against_the_cue_is_in_it():
+    found = asynchrony(np.arange(8) * 0.6, np.arange(8) * 0.6 - 0.03, 0.6)
+    told = json.loads(as_json(scored("gallop"), asynchrony=found, kept_beats=5), parse_constant=refuse)
+    assert told["kept_beats"] == 5
+    assert told["asynchrony"] == {"count": 8, "median_s": -0.03, "spread_s": 0.0, "resultant_length": 1.0}
+
+
 def test_every_key_of_the_contract_is_there():
     told = contract(scored("gallop", rests=(Rest(5, 2.0),), not_made=frozenset({(3, 1)}), extra_per_min=10))
     assert set(told) >= TOP
@@ -58,6 +66,7 @@ def test_every_key_of_the_contract_is_there():
     assert set(told["missed"][0]) >= {"time_s", "beat", "place"}
     assert set(told["pauses"][0]) == {"start_s", "end_s"}
     assert told["schema"] == 1
+    assert (told["asynchrony"], told["kept_beats"]) == (None, None)  # a file knows of no cue
 
 
 def test_a_perfect_gallop_as_told():

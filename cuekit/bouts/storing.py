@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-from dataclasses import replace
 from datetime import datetime, timedelta
 
 from cuekit.bouts.live_verdict import Verdict
@@ -43,14 +42,12 @@ def store_live(
         It cannot be stored.
     """
     score = verdict.score
-    parts = heard_bouts(score)
+    parts = heard_bouts(score, verdict.asynchrony, verdict.kept)
     began = ended - timedelta(seconds=score.recording.duration_s)
     numbers, rules = [], rules_of(score.alignment.pattern)
     for one in parts:
-        kept = verdict.kept if len(parts) == 1 else None
-        heard = one.numbers if kept is None else replace(one.numbers, kept_beats=kept)
         moment = began + timedelta(seconds=one.start_s)
-        bout = BoutRecord(code, moment, conditions, heard, eye=eye, note=note, rules=rules)
+        bout = BoutRecord(code, moment, conditions, one.numbers, eye=eye, note=note, rules=rules)
         numbers.append(store.add(bout, contract=one.contract).number)
     return tuple(numbers)
 

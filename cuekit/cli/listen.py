@@ -193,7 +193,9 @@ def command(
         else:
             done = bout_alone(card, takes, pattern, Course(longest_s), phrases, view.heard, stop)
         ended, told = now(), "\n" + "\n".join(told_live(done, phrases, mode))
-        click.echo(as_json(done.verdict.score) if json_wanted else told)
+        verdict = done.verdict
+        text = as_json(verdict.score, asynchrony=verdict.asynchrony, kept_beats=verdict.kept)
+        click.echo(text if json_wanted else told)
         if code is not None and not json_wanted and not done.interrupted:
             asked = choose_pattern(name, side=side, share=share, language=language or "en", folders=folders)
             answers = ask_eye(keyboard, asked, phrases, mode)

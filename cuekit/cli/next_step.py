@@ -45,7 +45,7 @@ def command(
     phrases = load_phrases(language)
     with open_store(folder) as store:
         learner = store.learner(code).noun
-        ladder = ladder_of(store, code, name or learner.skill, folders)
+        ladder = ladder_of(store, code, name or learner.skill, folders, language)
         if sign is not None:
             store.add(StopSeen(code, now(), sign))
         if chosen is not None:
@@ -57,7 +57,7 @@ def command(
 
 def _told(decision: Decision, found: Climb, ladder: Ladder, phrases: Phrases, note: str) -> list[str]:
     """The lines a teacher reads: the teacher's own note, the proposal, where it stands."""
-    to, side = decision.to, f", {decision.side}" if decision.side else ""
+    to, side = decision.to, f", {phrases.say(f'patterns.{decision.side}')}" if decision.side else ""
     lines = (
         [phrases.say("caution.note", note=note), phrases.say("caution.you_decide")] if note.strip() else []
     )
@@ -66,4 +66,5 @@ def _told(decision: Decision, found: Climb, ladder: Ladder, phrases: Phrases, no
         bouts = ", ".join(str(number) for number in found.waiting[-5:])
         lines.append(phrases.say("progress.waiting", bouts=bouts, first=found.waiting[-1]))
     place = f"{ladder.title}{side}: {to.number}/{len(ladder.steps)}  {to.key}"
-    return [*lines, "", place, f"cuekit ladder {ladder.name} --step {to.number}"]
+    spoken = "" if phrases.language == "en" else f" --language {phrases.language}"
+    return [*lines, "", place, f"cuekit ladder {ladder.name} --step {to.number}{spoken}"]

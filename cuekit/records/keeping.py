@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 import json
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from typing import Any
 
 from cuekit import __version__
@@ -11,6 +11,7 @@ from cuekit.hearing.events import Heard
 from cuekit.patterns.pattern import USUAL, Pattern
 from cuekit.records.bout_record import Numbers
 from cuekit.rhythm.alignment import Bout
+from cuekit.rhythm.asynchrony import Asynchrony
 from cuekit.rhythm.measures import Measures
 from cuekit.telling.advice import FEWEST_FOOTFALLS
 from cuekit.telling.contract import SCHEMA, as_json
@@ -48,12 +49,18 @@ class HeardBout:
     contract: str
 
 
-def heard_bouts(score: Score) -> tuple[HeardBout, ...]:
-    """Each bout of a recording by itself, as a goal counts them; one of nothing where none was heard."""
+def heard_bouts(
+    score: Score, asynchrony: Asynchrony | None = None, kept_beats: int | None = None
+) -> tuple[HeardBout, ...]:
+    """Each bout of a recording by itself, as a goal counts them; one of nothing where none was heard.
+
+    What is known against the cue belongs to a recording of one bout.
+    """
     bouts = score.alignment.bouts
     if len(bouts) < 2:
         start_s = bouts[0].start_s if bouts else 0.0
-        return (HeardBout(start_s, numbers_of(score), _as_text(_contract(score))),)
+        numbers = replace(numbers_of(score), kept_beats=kept_beats)
+        return (HeardBout(start_s, numbers, _as_text(_contract(score, asynchrony, kept_beats))),)
     return tuple(_one(score, bout, measures) for bout, measures in zip(bouts, score.bouts, strict=True))
 
 
@@ -93,9 +100,12 @@ def _numbers(measures: Measures, footfalls: int, heard: Heard, duration_s: float
     )
 
 
-def _contract(score: Score) -> dict[str, Any]:
+def _contract(
+    score: Score, asynchrony: Asynchrony | None = None, kept_beats: int | None = None
+) -> dict[str, Any]:
     """All that was heard, without the file's name, which may hold a child's."""
-    contract, row = json.loads(as_json(score)), score.recording
+    contract = json.loads(as_json(score, asynchrony=asynchrony, kept_beats=kept_beats))
+    row = score.recording
     contract["recording"]["file"] = ""
     contract["recording"]["warnings"] = [text.replace(row.name, "the recording") for text in row.warnings]
     return contract

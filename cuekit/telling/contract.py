@@ -8,6 +8,7 @@ from typing import Any
 
 from cuekit.hearing.events import Recording
 from cuekit.rhythm.alignment import Missed, Pause
+from cuekit.rhythm.asynchrony import Asynchrony
 from cuekit.rhythm.measures import LongShare, Measures
 from cuekit.telling.advice import SpokenFault
 from cuekit.telling.scoring import Score
@@ -15,9 +16,28 @@ from cuekit.telling.scoring import Score
 SCHEMA = 1
 
 
-def as_json(score: Score) -> str:
-    """The contract as one line of JSON text."""
-    return json.dumps(_score(score), allow_nan=False, ensure_ascii=False)
+def as_json(score: Score, *, asynchrony: Asynchrony | None = None, kept_beats: int | None = None) -> str:
+    """The contract as one line of JSON text.
+
+    Parameters
+    ----------
+    score : of a recording.
+    asynchrony : against the cue, where it is known when each cue was heard; null in a file without.
+    kept_beats : kept after the cue stopped; null where none did.
+    """
+    cued = {"asynchrony": _asynchrony(asynchrony), "kept_beats": kept_beats}
+    return json.dumps(_score(score) | cued, allow_nan=False, ensure_ascii=False)
+
+
+def _asynchrony(found: Asynchrony | None) -> dict[str, Any] | None:
+    if found is None:
+        return None
+    return {
+        "count": found.count,
+        "median_s": round(found.median_s, 4),
+        "spread_s": round(found.spread_s, 4),
+        "resultant_length": round(found.resultant_length, 3),
+    }
 
 
 def _score(score: Score) -> dict[str, Any]:
