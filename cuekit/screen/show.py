@@ -189,7 +189,7 @@ def shown_child(state: State, child: ChildView, phrases: Phrases) -> View:
 
 def shown_help(state: State, phrases: Phrases) -> View:
     """What the numbers are and what cannot be told, one step away from anywhere."""
-    keys = ("feet", "soft", "run", "share", "tempo", "spread", "few", "not")
+    keys = ("feet", "soft", "row", "share", "tempo", "spread", "few", "not")
     back = Action("back", phrases.say("do.back"), Part.MAIN, (*MAIN_KEYS, *_BACK, "?"), "Esc")
     lines = tuple(phrases.say(f"help_page.{key}") for key in keys)
     lead = phrases.say("help_page.lead")
