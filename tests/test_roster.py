@@ -15,6 +15,7 @@ from cuekit.cli import run
 from cuekit.errors import RecordError
 from cuekit.patterns.pattern import Side
 from cuekit.records.bout_record import BoutRecord, Conditions
+from cuekit.records.eye_keys import LEAVE_ALL_OUT
 from cuekit.records.learner import Learner
 from cuekit.records.roster import Roster, roster_of
 from cuekit.records.store import Store
@@ -77,12 +78,16 @@ def gym(monkeypatch, tmp_path, cuekit_says):
     monkeypatch.setattr(turns, "SoundCard", lambda: port)
 
     def pressing(keys, *arguments):
-        waiting = list(keys)
-        waiting_now = [True]
+        waiting, quiet = list(keys), [0]
 
-        def pressed():  # between keys nothing is pressed, so that no bout is stopped by the next one's key
-            waiting_now[0] = not waiting_now[0]
-            return "" if waiting_now[0] or _playing(port) else waiting.pop(0)
+        def pressed():  # a hand is slower than the program: three looks without a key after each one
+            if _playing(port):
+                quiet[0] = 3
+            if quiet[0] > 0:
+                quiet[0] -= 1
+                return ""
+            quiet[0] = 3
+            return waiting.pop(0)
 
         @contextmanager
         def keyboard():
@@ -104,7 +109,9 @@ def test_story_26_twenty_alternating_bouts_all_under_the_right_code(gym, monkeyp
     tempi = dict(zip(CODES, (80.0, 90.0, 100.0, 110.0), strict=True))
     with Store(gym.folder) as store:
         for code, bpm in tempi.items():
-            learner = Learner(code, skill="gallop", ceiling_db=-12.0 if code == "M-12" else None)
+            learner = Learner(
+                code, skill="gallop", step="gallop-alone", ceiling_db=-12.0 if code == "M-12" else None
+            )
             store.add(learner.with_tempo("gallop", bpm, Side.RIGHT))
     one_bout, asked = turns.bout_to_cue, []
 
@@ -118,7 +125,7 @@ def test_story_26_twenty_alternating_bouts_all_under_the_right_code(gym, monkeyp
         return done
 
     monkeypatch.setattr(turns, "bout_to_cue", watched)
-    said = gym([*(" n" * 20), "q"], *CODES, "--beats", 4)
+    said = gym([" ", "r", LEAVE_ALL_OUT, "n"] * 20 + ["q"], *CODES, "--beats", 4)
     assert said.code == 0, said.err
     assert [bpm for bpm, _ in asked] == list(tempi.values()) * 5
     with Store(gym.folder) as store:
@@ -126,9 +133,11 @@ def test_story_26_twenty_alternating_bouts_all_under_the_right_code(gym, monkeyp
             bouts = [kept.stored for kept in store.bouts(code)]
             assert [one.conditions.tempo_asked_bpm for one in bouts] == [bpm] * 5
             assert {one.learner for one in bouts} == {code}
+            assert {one.eye.lead for one in bouts} == {Side.RIGHT}
+            assert {one.conditions.step for one in bouts} == {"gallop-alone"}
     peaks = dict(zip(CODES, (peak for _, peak in asked), strict=False))
     assert peaks["M-12"] < 0.6 * min(peaks[code] for code in CODES if code != "M-12")
-    assert said.out.count(">> M-12  gallop  90/min  cap -12 dB") == 5
+    assert said.out.count(">> M-12  gallop  gallop-alone  90/min  cap -12 dB") == 5
 
 
 def test_a_number_goes_straight_to_a_learner_and_one_who_is_not_recorded_is_told_so(gym):

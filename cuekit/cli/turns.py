@@ -15,8 +15,9 @@ from cuekit.bouts.live_text import told_live
 from cuekit.bouts.preparing import conditions_of, learner_to_record, lesson_cautions
 from cuekit.bouts.session import bout_to_cue
 from cuekit.bouts.sound_card import SoundCard
-from cuekit.bouts.storing import store_live
 from cuekit.bouts.take_file import takes_folder
+from cuekit.cli.eye_marks import Answers, ask_eye
+from cuekit.cli.live_records import stored
 from cuekit.cli.options import Whole, choose_pattern, folders_option
 from cuekit.cli.record_options import Code, OneOf, data_option, now, open_store
 from cuekit.cli.takes import take_option, told_of_old_takes
@@ -66,7 +67,7 @@ def command(
     """Let a small group take turns: CODES, or those seen today. One key is the next learner.
 
     Each bout is of the learner's own skill, at their own tempo, with their sounds, under their loudness
-    cap, and stored under the code that is shown.
+    cap, and stored under the code that is shown; what only the eye knows is asked after it, a key a question.
     """
     takes = takes or takes_folder()
     with open_store(folder) as store:
@@ -137,13 +138,13 @@ def one_bout(code: str, gym: Gym) -> None:
     pair = recall(checks_folder(), *gym.port.names())
     beyond_s = pair.beyond_buffers_s if pair else None
     done = bout_to_cue(gym.port, gym.takes, given, phrases, _show, stop, beyond_s)
+    ended = now()
     click.echo("\n" + "\n".join(told_live(done, phrases, Mode.FEET)))
-    with open_store(gym.folder) as store:
-        conditions = conditions_of(pattern, given.schedule, Mode.FEET)
-        numbers = store_live(store, done.verdict, code, conditions, now())
-    click.echo(f"Stored as bout {', '.join(map(str, numbers))} of {code}.")
+    answers = Answers() if done.interrupted else ask_eye(gym.keyboard, pattern, phrases, Mode.FEET)
+    conditions = conditions_of(pattern, given.schedule, Mode.FEET, step=learner.step)
+    click.echo(stored(done.verdict, code, gym.folder, conditions, answers, ended))
     done.take.discard()
-    if done.interrupted:
+    if done.interrupted or answers.interrupted:
         raise KeyboardInterrupt
 
 
