@@ -12,12 +12,13 @@ from html.parser import HTMLParser
 import pytest
 
 from cuekit.cli import run
+from cuekit.hearing.events import Heard
 from cuekit.patterns.pattern import Side
 from cuekit.patterns.pattern_files import load_pattern
 from cuekit.patterns.schedule import CueLevel
 from cuekit.records.agreement import Agreement
 from cuekit.records.bout_history import Amendment, KeptBout
-from cuekit.records.bout_record import BoutRecord, Conditions, EyeMark, HelpLevel, Numbers, Seen, Source
+from cuekit.records.bout_record import BoutRecord, Conditions, EyeMark, HelpLevel, Mode, Numbers, Seen, Source
 from cuekit.records.goals import Criterion, Goal, Measure
 from cuekit.records.learner import Learner
 from cuekit.records.step_choice import StepChoice
@@ -275,6 +276,28 @@ def test_a_baseline_of_three_bouts_on_three_days_is_what_the_period_is_compared_
     assert "from 3 to 8 beats in a row" in text
     few = words(page([*before[:-1], *after]))
     assert "Not enough to report change" in few
+
+
+def test_claps_are_a_row_of_their_own_named_so_and_no_bout_of_a_goal_for_feet():
+    clapped = [kept(n, n, 9) for n in range(2)]
+    done = [replace(one.stored, conditions=replace(one.stored.conditions, mode=Mode.CLAP)) for one in clapped]
+    clapped = [replace(one, stored=bout) for one, bout in zip(clapped, done, strict=True)]
+    text = words(page([*clapped, kept(9, 3, 7)]))
+    assert "clapping tones alone not entered 2 2 - 9 9-9" in text
+    assert "with the feet tones alone not entered 1 1 1 of 1 7 7-7" in text
+    assert "clapping" not in words(page([kept(9, 3, 7)]))
+
+
+def test_places_and_bouts_heard_with_some_doubt_are_told():
+    doubt = kept(1, 0)
+    unsure = replace(doubt.stored, numbers=replace(doubt.stored.numbers, heard=Heard.SOME_DOUBT))
+    bouts = [replace(doubt, stored=unsure), kept(2, 1)]
+    text = words(page(bouts, make=family_page, places=["gym half", "", "hallway", "gym half"]))
+    assert "Places: gym half, hallway." in text
+    assert "Heard with some doubt: 1." in text
+    plain = words(page([kept(2, 1)], make=family_page))
+    assert "Places" not in plain
+    assert "doubt" not in plain
 
 
 def test_the_running_count_is_that_of_a_hand():

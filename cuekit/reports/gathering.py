@@ -26,6 +26,7 @@ def gathered(store: Store, goal: Goal, period: Period) -> ReportData:
         choices=[entry.noun for entry in store.entries(StepChoice, goal.learner)],
         minutes=sum(lesson.minutes or 0 for lesson in inside),
         owed=sum(lesson.owed_min for lesson in inside),
+        places=[lesson.place for lesson in inside],
     )
 
 

@@ -10,6 +10,7 @@ from cuekit.records.agreement import PROGRAM
 from cuekit.records.bout_history import KeptBout
 from cuekit.records.bout_record import HelpLevel
 from cuekit.records.goal_text import counted, goal_text, running_text, standing_text
+from cuekit.records.goals import Goal
 from cuekit.reports.report_data import Group, ReportData
 from cuekit.reports.report_plot import draw_progress
 from cuekit.telling.pattern_title import title_of
@@ -42,7 +43,7 @@ def team_page(data: ReportData, pattern: Pattern, phrases: Phrases, today: date)
     baseline = [
         _level(data, group, pattern, phrases)
         for group in data.baseline
-        if group.help_level is not HelpLevel.FP
+        if group.help_level is not HelpLevel.FP and group.mode is data.goal.mode
     ]
     minutes = say(
         "page.minutes_owed" if data.owed else "page.minutes_given", given=data.minutes, owed=data.owed
@@ -89,6 +90,7 @@ def _facts(data: ReportData, pattern: Pattern, phrases: Phrases, audience: str) 
         f"{say('word.learner')}: {data.goal.learner}",
         skill,
         f"{say('page.period')}: {period}",
+        *([f"{say('page.places')}: {', '.join(data.places)}"] if data.places else []),
     ]
     return says("p", ". ".join([*facts, ""]).strip(), class_="facts")
 
@@ -181,8 +183,11 @@ def _level(data: ReportData, group: Group, pattern: Pattern, phrases: Phrases) -
 def _conditions(data: ReportData, phrases: Phrases) -> str:
     say = phrases.say
     keys = ("cue", "help", "side", "bouts", "days", "met_of", "middle", "range", "repeats")
+    modes = {group.mode for group in data.groups} != {data.goal.mode}
+    keys = ("mode", *keys) if modes else keys
     rows = [
         [
+            *([_named("mode", group.mode, phrases)] if modes else []),
             _named("cue_short", group.cue_level, phrases),
             _named("help", group.help_level, phrases),
             _named("side", group.side, phrases),
@@ -207,7 +212,7 @@ def _changes(data: ReportData, phrases: Phrases) -> list[str]:
 def _change(data: ReportData, group: Group, phrases: Phrases) -> str:
     say, found, (early, late) = phrases.say, group.change, group.halves
     parts = [
-        _conditions_of(group, phrases),
+        _conditions_of(data.goal, group, phrases),
         say(
             "change.same",
             first_days=_span(early, phrases),
@@ -228,10 +233,12 @@ def _change(data: ReportData, group: Group, phrases: Phrases) -> str:
     return " ".join(parts)
 
 
-def _conditions_of(group: Group, phrases: Phrases) -> str:
+def _conditions_of(goal: Goal, group: Group, phrases: Phrases) -> str:
     words = [_named("cue_short", group.cue_level, phrases), _named("help", group.help_level, phrases)]
     if group.side is not None:
         words.append(phrases.say(f"side.{group.side}"))
+    if group.mode is not goal.mode:
+        words.append(phrases.say(f"mode.{group.mode}"))
     return f"({', '.join(words)})"
 
 
@@ -287,6 +294,8 @@ def _footer(data: ReportData, phrases: Phrases, today: date) -> str:
     lines = [say("page.made", day=today.isoformat()), say("page.limits_short")]
     if sources.get("paper") or sources.get("counted"):
         lines.append(say("page.paper", paper=sources.get("paper", 0), counted=sources.get("counted", 0)))
+    if data.doubtful:
+        lines.append(say("page.doubtful", n=data.doubtful))
     if data.goal.review is not None:
         lines.append(say("page.next", day=data.goal.review.isoformat()))
     return tag("footer", *(says("p", f"{line} ") for line in lines))

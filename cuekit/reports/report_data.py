@@ -100,6 +100,8 @@ class ReportData:
         sources: how many bouts of the goal's pattern came from where.
         agreements: see there.
         minutes, owed: of service in the period.
+        places: where its lessons were, each once.
+        doubtful: bouts of the goal's pattern that were heard with some doubt.
     """
 
     goal: Goal
@@ -116,6 +118,8 @@ class ReportData:
     agreements: tuple[Agreement, ...]
     minutes: int
     owed: int
+    places: tuple[str, ...]
+    doubtful: int
 
 
 def report_data(
@@ -127,6 +131,7 @@ def report_data(
     choices: Sequence[StepChoice] = (),
     minutes: int = 0,
     owed: int = 0,
+    places: Sequence[str] = (),
 ) -> ReportData:
     """Gather a report from the bouts of one learner."""
     ever = [kept for kept in bouts if kept.stored.conditions.pattern == goal.pattern]
@@ -149,6 +154,8 @@ def report_data(
         tuple(agreements),
         minutes,
         owed,
+        tuple(dict.fromkeys(place for place in places if place)),
+        sum(kept.now.numbers.heard is Heard.SOME_DOUBT for kept in mine if kept.void_reason is None),
     )
 
 
