@@ -358,6 +358,9 @@ def test_it_is_asked_whether_old_records_are_still_needed(desk):
         store.add(Learner("K-07"))
     desk("learner", "add", "M-12")
     assert "Nothing new for a year: K-07. " in desk("records", "check")[-1]
+    assert "Nothing new for a year: K-07. " in desk("learner", "list")[-1]
+    desk("forget", "K-07", "--yes")
+    assert [line.split()[0] for line in desk("learner", "list")] == ["M-12"]
 
 
 def test_a_damaged_file_is_said_and_a_backup_brought_back(desk):

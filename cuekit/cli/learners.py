@@ -10,7 +10,15 @@ from typing import Any
 import click
 
 from cuekit.cli.options import TEMPO_BPM, Decimal, Decorator, SideChoice, side_option
-from cuekit.cli.record_options import PERCENT, Code, YesNo, code_argument, data_option, open_store
+from cuekit.cli.record_options import (
+    PERCENT,
+    Code,
+    YesNo,
+    code_argument,
+    data_option,
+    open_store,
+    still_needed,
+)
 from cuekit.errors import RecordError
 from cuekit.patterns.pattern import Side
 from cuekit.records.learner import NO_OTHERS, Learner, Tolerances, looks_like_a_name
@@ -171,6 +179,7 @@ def list_(codes: tuple[str, ...], folder: Path | None) -> None:
     with open_store(folder) as store:
         counts = store.bout_counts()
         learners = [entry.noun for entry in store.entries(Learner)]
+        reminder = still_needed(store)
     shown = sorted((one for one in learners if not codes or one.code in codes), key=lambda one: one.code)
     if not shown:
         click.echo("No learners yet: begin with cuekit learner add K-07.")
@@ -179,6 +188,8 @@ def list_(codes: tuple[str, ...], folder: Path | None) -> None:
         tempo = "" if own_bpm is None else f"{own_bpm:.0f}/min"
         line = f"{one.code:<16} {counts.get(one.code, 0):>5} bouts  {one.skill:<16} {one.step:<6} {tempo}"
         click.echo(line.rstrip())
+    for line in reminder:
+        click.echo(line)
 
 
 def told(learner: Learner) -> list[str]:

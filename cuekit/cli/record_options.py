@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import re
 from collections.abc import Callable
-from datetime import date, datetime, time
+from datetime import date, datetime, time, timedelta
 from enum import StrEnum
 from pathlib import Path
 from typing import Any
@@ -18,7 +18,12 @@ from cuekit.patterns.pattern_syntax import shown_value
 from cuekit.patterns.schedule import CueLevel
 from cuekit.records.bout_record import CueKind, EyeMark, Feet, HelpLevel, Mode, Seen
 from cuekit.records.learner import parse_code
+from cuekit.records.store import Store
+from cuekit.records.store_check import unseen_since
 from cuekit.records.store_waiting import open_store as open_store
+
+REMIND_AFTER_DAYS = 365
+"""After so long without anything new, it is asked whether records are still needed (proposal)."""
 
 COUNT = Whole(0, 9999)
 MINUTES = Whole(0, 24 * 60, "minutes")
@@ -109,6 +114,13 @@ class Moment(click.ParamType):
         except (ValueError, OverflowError, OSError):
             pass
         self.fail(f"expected 2026-03-02 or 2026-03-02T09:30, got {shown_value(value)}", param, ctx)
+
+
+def still_needed(store: Store) -> list[str]:
+    """The question whether records of which nothing was stored for long are still needed; no line of none."""
+    unseen = unseen_since(store, now() - timedelta(days=REMIND_AFTER_DAYS))
+    told = f"Nothing new for a year: {', '.join(unseen)}. Still needed? cuekit forget CODE deletes."
+    return [told] if unseen else []
 
 
 def now() -> datetime:

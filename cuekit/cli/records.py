@@ -4,12 +4,11 @@ from __future__ import annotations
 
 import getpass
 import warnings
-from datetime import timedelta
 from pathlib import Path
 
 import click
 
-from cuekit.cli.record_options import Code, code_argument, data_option, now, open_store
+from cuekit.cli.record_options import Code, code_argument, data_option, now, open_store, still_needed
 from cuekit.errors import RecordError
 from cuekit.files.atomic import write_bytes
 from cuekit.files.filenames import shown
@@ -29,14 +28,12 @@ from cuekit.records.nameless import FIRST_DAY, drawn_code, nameless
 from cuekit.records.store import ExportNote
 from cuekit.records.store_check import check as check_store
 from cuekit.records.store_check import restore as restore_backup
-from cuekit.records.store_check import try_backup, unseen_since
+from cuekit.records.store_check import try_backup
 from cuekit.records.store_file import back_up, backups_in, default_folder, refusing
 from cuekit.records.store_forget import Receipt
 from cuekit.records.store_forget import forget as forget_code
 from cuekit.records.store_merge import merge as merge_files
 
-REMIND_AFTER_DAYS = 365
-"""After so long without anything new, it is asked whether records are still needed (proposal)."""
 KEEP_IT_SAFE = "Without the passphrase it opens for nobody; cuekit does not keep it."
 FILE = click.Path(path_type=Path)
 
@@ -62,7 +59,7 @@ def check(folder: Path | None) -> None:
     """Check every page and every row, and bring a fresh backup back on trial."""
     with open_store(folder) as store:
         report = check_store(store, now())
-        unseen = unseen_since(store, now() - timedelta(days=REMIND_AFTER_DAYS))
+        reminder = still_needed(store)
     if report.problems:
         found = "; ".join(report.problems[:3])[:400]
         raise RecordError(
@@ -71,8 +68,8 @@ def check(folder: Path | None) -> None:
     click.echo(f"All is sound: {report.entries} rows, {report.restored} came back in a trial restore.")
     make_one = " Make one: cuekit records backup" if not report.backups else ""
     click.echo(f"Backups: {report.backups}.{make_one}")
-    if unseen:
-        click.echo(f"Nothing new for a year: {', '.join(unseen)}. Still needed? cuekit forget CODE deletes.")
+    for line in reminder:
+        click.echo(line)
 
 
 @command.command()
