@@ -10,13 +10,14 @@ import pytest
 
 from cuekit.hearing.detection import calibrated, detect_footfalls, peaks, return_spread
 from cuekit.hearing.ear import Flow, features_of, listen, load_ear
-from cuekit.hearing.events import Heard
+from cuekit.hearing.events import Doubt, Heard
 from cuekit.hearing.recordings import recording_of
 from cuekit.patterns.pattern_files import load_pattern
 from cuekit.patterns.schedule import CueLevel, Plan, make_schedule
 from cuekit.simulation.simulate import Learner, nobody, perform
 from cuekit.simulation.simulate_feet import model_feet
 from cuekit.simulation.simulate_rooms import Leak, Room, record
+from cuekit.telling.phrases import load_phrases
 
 RATE_HZ = 16_000
 
@@ -72,7 +73,7 @@ def test_a_cue_playing_and_nobody_moving_gives_no_footfalls(level_db, tones):
     hearing = detect_footfalls(take.recording("cue alone"))
     assert hearing.footfalls == ()
     assert hearing.heard is Heard.NOT_ENOUGH
-    assert "no footfalls heard" in hearing.reason
+    assert hearing.reason is Doubt.NOTHING
 
 
 def test_noise_and_silence_are_not_feet():
@@ -133,3 +134,11 @@ def test_the_network_fed_in_pieces_says_the_same():
         start = stop
     logit = np.concatenate(outputs)[10 : 10 + whole.logit.size, 0]
     assert logit == pytest.approx(whole.logit, abs=2e-3)
+
+
+@pytest.mark.parametrize("language", ["en", "es"])
+def test_every_doubt_has_its_words_and_its_mend(language):
+    sentences = load_phrases(language).sentences
+    assert {key for key in sentences if key.startswith("reason.")} == {
+        f"reason.{doubt}" for doubt in Doubt if doubt
+    }

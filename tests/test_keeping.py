@@ -12,7 +12,7 @@ from cuekit.bouts.audio_port import never
 from cuekit.bouts.preparing import conditions_of
 from cuekit.bouts.session import bout_to_cue
 from cuekit.bouts.storing import store_live
-from cuekit.hearing.events import Footfall, Heard, Hearing, Recording
+from cuekit.hearing.events import Doubt, Footfall, Heard, Hearing, Recording
 from cuekit.patterns.pattern_files import load_pattern
 from cuekit.patterns.schedule import CueLevel, Fade
 from cuekit.records.bout_record import EyeMark, HelpLevel, Mode, Seen
@@ -61,7 +61,7 @@ def test_one_bout_is_kept_whole():
 
 
 def test_nothing_heard_is_kept_as_nothing_heard():
-    empty = Hearing((), (), Heard.NOT_ENOUGH, "no footfalls", -60.0)
+    empty = Hearing((), (), Heard.NOT_ENOUGH, Doubt.NOTHING, -60.0)
     recording = Recording("a.wav", np.zeros(0, np.float32), 16_000, 48_000, 1, 9.0, 0.0, ())
     (only,) = heard_bouts(score_hearing(recording, empty, GALLOP))
     assert only.numbers.heard is Heard.NOT_ENOUGH

@@ -101,8 +101,8 @@ def _facts(score: Score) -> list[str]:
     """The measures in plain words, a sentence each; nothing where nothing was measured."""
     measures = score.measures
     facts = []
-    if score.hearing.heard is not Heard.CLEAR and score.hearing.reason:
-        facts.append(f"Heard: {score.hearing.heard}: {score.hearing.reason}.")
+    if score.advice.heard_reason:
+        facts.append(f"Heard: {score.hearing.heard}: {score.advice.heard_reason}.")
     if _enough(score):
         run = f", {measures.longest_run} of them in a row" if measures.longest_run > 1 else ""
         facts.append(f"{measures.beats_on_pattern} of {measures.judged_beats} beats on the pattern{run}.")

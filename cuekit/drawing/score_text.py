@@ -21,9 +21,9 @@ def score_lines(score: Score, phrases: Phrases, *, unicode: bool) -> list[str]:
     title, recording = score.alignment.pattern.title, score.recording
     lines = [score.advice.summary, "", f"{title}, {recording.name}, {recording.duration_s:.0f} s"]
     lines += [f"  {phrases.say('score.note', warning=warning)}" for warning in recording.warnings]
-    if score.hearing.reason:
+    if score.advice.heard_reason:
         state = phrases.say(f"score.state.{score.hearing.heard.value.replace(' ', '-')}")
-        lines.append(f"  {phrases.say('score.heard', state=state, reason=score.hearing.reason)}")
+        lines.append(f"  {phrases.say('score.heard', state=state, reason=score.advice.heard_reason)}")
     if score.measures.beats:
         lines += ["", *draw_bout_text(score, unicode=unicode), ""]
         lines += _numbers(score.measures, phrases, uneven=score.alignment.pattern.uneven)

@@ -16,7 +16,7 @@ from __future__ import annotations
 import numpy as np
 
 from cuekit.hearing.ear import HOP_S, SAMPLE_RATE_HZ, Impression, listen, load_ear
-from cuekit.hearing.events import Footfall, Heard, Hearing, Recording
+from cuekit.hearing.events import Doubt, Footfall, Heard, Hearing, Recording
 from cuekit.hearing.landings import SOONEST_S, second_contact_s
 
 FIRST_S = 0.05
@@ -112,23 +112,20 @@ def _footfall(time_s: float, probability: float, levels_db: np.ndarray, spread_s
 
 def judge(
     footfalls: tuple[Footfall, ...], rejected: tuple[Footfall, ...], noise_db: float
-) -> tuple[Heard, str]:
-    """Whether enough was heard to say anything, and where not, why and what to do."""
+) -> tuple[Heard, Doubt]:
+    """Whether enough was heard to say anything, and where not, why."""
     if not footfalls:
-        return Heard.NOT_ENOUGH, "no footfalls heard: move the microphone nearer, and stamp to test it"
+        return Heard.NOT_ENOUGH, Doubt.NOTHING
     if len(footfalls) < FEWEST_FOOTFALLS:
-        return (
-            Heard.NOT_ENOUGH,
-            "too few clear footfalls: move the microphone nearer, or make the bout longer",
-        )
+        return Heard.NOT_ENOUGH, Doubt.FEW
     sure = float(np.mean([footfall.confidence >= _SURE for footfall in footfalls]))
     wander = return_spread(np.array([footfall.time_s for footfall in footfalls]))
-    mend = _mend(footfalls, noise_db)
+    doubt = _doubt(footfalls, noise_db)
     if sure < _FEWEST_SURE or (wander > _NO_RETURN and sure < 0.9):
-        return Heard.NOT_ENOUGH, mend
+        return Heard.NOT_ENOUGH, doubt
     if wander > _STEADY_RETURN or sure < 0.7 or len(rejected) > _MANY_DOUBTFUL * len(footfalls):
-        return Heard.SOME_DOUBT, mend
-    return Heard.CLEAR, ""
+        return Heard.SOME_DOUBT, doubt
+    return Heard.CLEAR, Doubt.NONE
 
 
 def return_spread(times_s: np.ndarray) -> float:
@@ -150,9 +147,9 @@ def return_spread(times_s: np.ndarray) -> float:
     return min(spreads, default=float("inf"))
 
 
-def _mend(footfalls: tuple[Footfall, ...], noise_db: float) -> str:
-    """What to change in the room."""
+def _doubt(footfalls: tuple[Footfall, ...], noise_db: float) -> Doubt:
+    """What is in the way in the room."""
     over_db = float(np.median([footfall.level_db for footfall in footfalls])) - noise_db
     if over_db < _NOISY_DB:
-        return "noise nearly as loud as the feet: move the microphone nearer, or find a quieter room"
-    return "other sounds mix with the feet (voices, a ball, a second person): quiet the room and try again"
+        return Doubt.NOISE
+    return Doubt.OTHERS

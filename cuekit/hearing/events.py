@@ -58,6 +58,16 @@ class Heard(StrEnum):
     NOT_ENOUGH = "not enough"
 
 
+class Doubt(StrEnum):
+    """Why not all could be heard clearly; the words for it are in `cuekit.telling.phrases`."""
+
+    NONE = ""
+    NOTHING = "nothing"  # no footfall at all
+    FEW = "few"
+    NOISE = "noise"  # nearly as loud as the feet
+    OTHERS = "others"  # voices, a ball, a second person
+
+
 @dataclass(frozen=True)
 class Hearing:
     """What was heard in a recording.
@@ -66,12 +76,12 @@ class Hearing:
         footfalls: in order of time.
         rejected: sounds heard but judged not to be footfalls (speech, cue, ball), in order of time.
         heard: whether enough was heard.
-        reason: why, and the mend, one sentence; empty where clear.
+        reason: why not clearly.
         noise_db: level of the room between sounds, dB against full scale.
     """
 
     footfalls: tuple[Footfall, ...]
     rejected: tuple[Footfall, ...]
     heard: Heard
-    reason: str
+    reason: Doubt
     noise_db: float

@@ -8,7 +8,7 @@ from collections.abc import Collection
 import numpy as np
 
 from cuekit.errors import RecordError
-from cuekit.hearing.events import Footfall, Heard, Hearing, Recording
+from cuekit.hearing.events import Doubt, Footfall, Heard, Hearing, Recording
 from cuekit.patterns.pattern import Pattern
 from cuekit.records.bout_record import Numbers
 from cuekit.records.keeping import numbers_of
@@ -46,7 +46,7 @@ def measured_without(
     left = tuple(one for number, one in enumerate(heard, start=1) if number not in struck)
     out = tuple(one for number, one in enumerate(heard, start=1) if number in struck)
     clear = Heard(told["heard"]) if len(left) >= FEWEST_FOOTFALLS else Heard.NOT_ENOUGH
-    hearing = Hearing(left, out, clear, told.get("heard_reason", ""), told["recording"]["noise_db"])
+    hearing = Hearing(left, out, clear, Doubt(told.get("heard_doubt", "")), told["recording"]["noise_db"])
     row = told["recording"]
     recording = Recording(
         "",

@@ -43,6 +43,7 @@ class Advice:
 
     Attributes:
         summary: one sentence, at most 25 words.
+        heard_reason: why not all was heard clearly, and the mend; empty where it was.
         fault: the most teachable fault; None where there is none or nothing can be said.
         other_faults: the rest, on request.
         cannot_tell: what the microphone cannot know here.
@@ -50,6 +51,7 @@ class Advice:
     """
 
     summary: str
+    heard_reason: str
     fault: SpokenFault | None
     other_faults: tuple[SpokenFault, ...]
     cannot_tell: tuple[str, ...]
@@ -59,10 +61,11 @@ class Advice:
 def advise(hearing: Hearing, alignment: Alignment, measures: Measures, phrases: Phrases) -> Advice:
     """Say what was heard."""
     cannot_tell = _cannot_tell(alignment, measures, phrases)
+    reason = phrases.say(f"reason.{hearing.reason}") if hearing.reason else ""
     if hearing.heard is Heard.NOT_ENOUGH or measures.beats == 0 or len(hearing.footfalls) < FEWEST_FOOTFALLS:
         step = phrases.say("next.nearer")
         summary = f"{_too_little(hearing, phrases)}. {_capital(step)}."
-        return Advice(summary, None, (), cannot_tell, (step,))
+        return Advice(summary, reason, None, (), cannot_tell, (step,))
     faults = find_faults(alignment, measures)
     if faults:
         step = phrases.say(f"fault.{faults[0].id}.next")
@@ -73,7 +76,7 @@ def advise(hearing: Hearing, alignment: Alignment, measures: Measures, phrases: 
     spoken = tuple(_spoken(fault, phrases) for fault in faults)
     doubt = phrases.say("heard.doubt") if hearing.heard is Heard.SOME_DOUBT else ""
     summary = f"{_count(alignment, measures, phrases)}{doubt}: {finding}. {_capital(step)}."
-    return Advice(summary, spoken[0] if spoken else None, spoken[1:], cannot_tell, (step,))
+    return Advice(summary, reason, spoken[0] if spoken else None, spoken[1:], cannot_tell, (step,))
 
 
 def _count(alignment: Alignment, measures: Measures, phrases: Phrases) -> str:

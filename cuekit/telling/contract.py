@@ -47,7 +47,8 @@ def _score(score: Score) -> dict[str, Any]:
         "pattern": score.alignment.pattern.name,
         "recording": _recording(score.recording, score.hearing.noise_db),
         "heard": score.hearing.heard.value,
-        "heard_reason": score.hearing.reason,
+        "heard_doubt": str(score.hearing.reason),
+        "heard_reason": advice.heard_reason,
         "footfalls": [
             {
                 "time_s": round(footfall.time_s, 4),
