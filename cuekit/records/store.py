@@ -15,6 +15,7 @@ from pathlib import Path
 from typing import Any, Generic, TypeVar
 
 from cuekit.errors import RecordError
+from cuekit.files.filenames import shown
 from cuekit.records.agreement import Observation
 from cuekit.records.bout_history import Amendment, KeptBout
 from cuekit.records.bout_record import BoutRecord
@@ -22,6 +23,7 @@ from cuekit.records.goals import Goal
 from cuekit.records.learner import LONGEST_TEXT, Learner
 from cuekit.records.lessons import Lesson
 from cuekit.records.record_json import from_text, to_text
+from cuekit.records.row_sums import ADD_CONTRACT, ADD_ENTRY, CONTRACT_SUM, ENTRY_SUM
 from cuekit.records.step_choice import StepChoice, StopSeen
 from cuekit.records.store_file import open_file, records_path, refusing, transaction
 from cuekit.records.store_schema import MIGRATIONS
@@ -132,24 +134,22 @@ class Store:
         kind = _NAME_OF[type(noun)]
         (version,) = self.connection.execute(highest, (owner, kind, about or row_id)).fetchone()
         row = (row_id, kind, about or row_id, version, owner, self._now().isoformat(), to_text(noun))
-        columns = "id, kind, about, version, code, stored_at, record"
-        number = self.connection.execute(
-            f"INSERT INTO entries ({columns}) VALUES (?, ?, ?, ?, ?, ?, ?)", row
-        ).lastrowid
+        number = self.connection.execute(ADD_ENTRY, row).lastrowid
         if contract:
-            self.connection.execute("INSERT INTO contracts VALUES (?, ?)", (row_id, contract))
+            self.connection.execute(ADD_CONTRACT, (row_id, contract))
         return Entry(row_id, number, about or row_id, version, noun)
 
     def entries(self, noun: type[Noun], code: str | None = None) -> list[Entry[Noun]]:
         """Newest versions of all things of a kind, of one learner or of all, in the order first stored."""
-        sql = "SELECT id, number, about, version, record FROM entries WHERE kind = ?"
+        sql = f"SELECT id, number, about, version, record, sum = {ENTRY_SUM} FROM entries WHERE kind = ?"
         values = [_NAME_OF[noun]]
         if code is not None:
             sql, values = f"{sql} AND code = ?", [*values, code]
         with refusing(self.path):
             rows = self.connection.execute(f"{sql} ORDER BY version, stored_at, number", values).fetchall()
         newest: dict[str, tuple] = {}
-        for row_id, number, about, version, text in rows:
+        for row_id, number, about, version, text, whole in rows:
+            self._check(whole, f"entry {number}")
             first = newest[about][1] if about in newest else number
             newest[about] = (row_id, first, about, version, text)
         return [Entry(*row[:4], from_text(noun, row[4])) for row in newest.values()]
@@ -192,9 +192,19 @@ class Store:
     def contract(self, bout: str) -> str | None:
         """All that was heard of a bout, as JSON; None where no recording was scored."""
         with refusing(self.path):
-            sql = "SELECT contract FROM contracts WHERE bout = ?"
+            sql = f"SELECT contract, sum = {CONTRACT_SUM} FROM contracts WHERE bout = ?"
             row = self.connection.execute(sql, (bout,)).fetchone()
+        if row is not None:
+            self._check(row[1], "what was heard of a bout")
         return row[0] if row else None
+
+    def _check(self, whole: int, what: str) -> None:
+        """Refuse a row that is not as it was stored."""
+        if not whole:
+            raise RecordError(
+                f"the records {shown(self.path)} are damaged: {what} is not as it was stored.\n"
+                "Look with: cuekit records check. Bring back a backup with: cuekit records restore."
+            )
 
     def bout_counts(self) -> dict[str, int]:
         """How many bouts each code has."""

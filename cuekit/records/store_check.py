@@ -18,6 +18,7 @@ from pathlib import Path
 from cuekit.errors import RecordError
 from cuekit.files.filenames import shown
 from cuekit.records.record_json import from_text
+from cuekit.records.row_sums import CONTRACT_SUM, ENTRY_SUM
 from cuekit.records.store import KINDS, Store
 from cuekit.records.store_file import (
     SET_ASIDE,
@@ -89,11 +90,18 @@ def newest_stored(store: Store) -> datetime | None:
 def problems_of(connection: sqlite3.Connection) -> tuple[str, ...]:
     """What is wrong with a file: its pages, its links, and rows that are no nouns of ours."""
     found = list(_page_problems(connection))
-    for number, kind, text in connection.execute("SELECT number, kind, record FROM entries"):
+    entries = f"SELECT number, kind, record, sum = {ENTRY_SUM} FROM entries"
+    for number, kind, text, whole in connection.execute(entries):
+        if not whole:
+            found.append(f"entry {number} is not as it was stored")
+            continue
         try:
             from_text(KINDS[kind], text)
         except (RecordError, KeyError):
             found.append(f"entry {number} cannot be read")
+    altered = f"SELECT count(*) FROM contracts WHERE sum <> {CONTRACT_SUM}"
+    (contracts,) = connection.execute(altered).fetchone()
+    found += [f"what was heard of {contracts} bouts is not as it was stored"] if contracts else []
     return tuple(found[:20])
 
 

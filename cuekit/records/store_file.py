@@ -19,6 +19,7 @@ from pathlib import Path
 from cuekit.errors import RecordError
 from cuekit.files.filenames import shown
 from cuekit.files.places import data_place
+from cuekit.records.row_sums import teach_sums
 from cuekit.records.store_schema import APPLICATION_ID, MIGRATIONS
 
 FILE_NAME = "records.db"
@@ -126,6 +127,7 @@ def connect(path: Path) -> sqlite3.Connection:
 
 
 def _set(connection: sqlite3.Connection) -> None:
+    teach_sums(connection)
     for setting in (
         f"busy_timeout = {1000 * PATIENCE_S:.0f}",
         "journal_mode = WAL",
@@ -216,6 +218,7 @@ def migrate(connection: sqlite3.Connection, migrations: Sequence[str] = MIGRATIO
     """
     if _version(connection) == len(migrations):
         return
+    teach_sums(connection)
     with transaction(connection):
         version = _version(connection)  # another instance may have been faster
         for step in migrations[version:]:

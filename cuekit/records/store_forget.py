@@ -20,6 +20,7 @@ from typing import BinaryIO
 from cuekit.errors import RecordError
 from cuekit.records.bout_record import BoutRecord
 from cuekit.records.learner import Learner
+from cuekit.records.row_sums import sum_again, teach_sums
 from cuekit.records.store import ExportNote, Store
 from cuekit.records.store_file import backups_in, check_header, refusing, transaction
 
@@ -79,6 +80,7 @@ def forget(store: Store, code: str, instead: Sequence[Learner | BoutRecord] = ()
         for backup in backups_in(store.folder):
             check_header(backup)
             with closing(sqlite3.connect(backup, isolation_level=None)) as connection:
+                teach_sums(connection)
                 connection.execute("PRAGMA secure_delete = ON")
                 connection.execute("PRAGMA temp_store = MEMORY")
                 with transaction(connection):
@@ -161,5 +163,6 @@ def _take_out_of_texts(connection: sqlite3.Connection, code: str) -> int:
             clean = pattern.sub(FORGOTTEN, text)
             if clean != text:
                 connection.execute(f"UPDATE {table} SET {column} = ? WHERE {key} = ?", (clean, row))
+                sum_again(connection, table, key, row)
                 changed += 1
     return changed

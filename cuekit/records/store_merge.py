@@ -9,6 +9,7 @@ from pathlib import Path
 
 from cuekit.errors import RecordError
 from cuekit.files.filenames import shown
+from cuekit.records.row_sums import ADD_CONTRACT, ADD_ENTRY
 from cuekit.records.store import Store
 from cuekit.records.store_check import copied, problems_of
 from cuekit.records.store_file import connect, migrate, refusing, transaction
@@ -57,10 +58,8 @@ def take_in(connection: sqlite3.Connection, rows: list[tuple], contracts: list[t
     here = {row[0] for row in connection.execute("SELECT id FROM entries")}
     codes = {row[0] for row in connection.execute("SELECT DISTINCT code FROM entries")}
     new = [row for row in rows if row[0] not in here]
-    connection.executemany(f"INSERT INTO entries ({_COLUMNS}) VALUES (?, ?, ?, ?, ?, ?, ?)", new)
+    connection.executemany(ADD_ENTRY, new)
     fresh = {row[0] for row in new}
-    connection.executemany(
-        "INSERT INTO contracts VALUES (?, ?)", [one for one in contracts if one[0] in fresh]
-    )
+    connection.executemany(ADD_CONTRACT, [one for one in contracts if one[0] in fresh])
     bouts = sum(row[1] == "bout" for row in new)
     return Merged(len(new), len(rows) - len(new), bouts, tuple(sorted({row[4] for row in new} - codes)))

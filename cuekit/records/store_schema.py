@@ -43,5 +43,12 @@ MIGRATIONS = (
       AND json_extract(record, '$.own_tempo_bpm') IS NOT NULL
       AND json_extract(record, '$.skill') <> '';
     """,
+    # A sum over each row (`cuekit.records.row_sums`).
+    """
+    ALTER TABLE entries ADD COLUMN sum INTEGER NOT NULL DEFAULT 0;
+    ALTER TABLE contracts ADD COLUMN sum INTEGER NOT NULL DEFAULT 0;
+    UPDATE entries SET sum = row_sum(id, kind, about, version, code, stored_at, record);
+    UPDATE contracts SET sum = row_sum(bout, contract);
+    """,
 )
 """Step n takes a file from version n to n + 1. A released step is never edited."""
