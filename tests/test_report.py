@@ -25,6 +25,7 @@ from cuekit.records.step_choice import StepChoice
 from cuekit.records.store import Store
 from cuekit.reports.report import family_page, team_page
 from cuekit.reports.report_data import Period, report_data
+from cuekit.teaching.ladder_files import load_ladder
 from cuekit.telling.phrases import load_phrases
 
 MONDAY = datetime(2026, 3, 2, 9, 0, tzinfo=UTC)
@@ -253,6 +254,23 @@ def test_the_steps_are_told_in_order_a_step_taken_up_again_twice():
     assert "gallop-contact 2026-03-05 2026-03-05 1 1 of 1" in text
     assert text.count("2026-03-02: the teacher chose gallop-alone over gallop-contact. “a good day”") == 1
     assert "the teacher chose" not in words(page(bouts))
+
+
+@pytest.mark.parametrize("language", ["en", "es"])
+def test_a_step_is_told_by_its_task_in_the_language_of_the_page(tmp_path, monkeypatch, language):
+    monkeypatch.setenv("CUEKIT_DATA", str(tmp_path / "data"))
+    with Store(tmp_path / "data") as store:
+        store.add(Learner("K-07"))
+        store.add(GOAL)
+        for number, step in enumerate(("gallop-alone", "my own step")):
+            store.add(at_step(kept(number, number), step).stored)
+    out = tmp_path / "team.html"
+    asked = ["report", "K-07", "--to", "2026-05-31", "--language", language, "--out", str(out)]
+    assert run(asked) == 0
+    text, ladder = words(out.read_text(encoding="utf-8")), load_ladder("gallop", language=language)
+    step = ladder.step("gallop-alone")
+    assert f"{ladder.title} {step.number}: {step.task} 2026-03-02" in text
+    assert "my own step 2026-03-03" in text
 
 
 def test_the_baseline_is_what_was_stored_before_the_goal_began_under_each_set_of_conditions():

@@ -13,7 +13,7 @@ from cuekit.cli.record_options import BOUT, Day, OneOf, code_argument, data_opti
 from cuekit.errors import RecordError
 from cuekit.patterns.pattern_files import load_pattern
 from cuekit.records.store import ExportNote
-from cuekit.reports.gathering import gathered, goal_of
+from cuekit.reports.gathering import gathered, goal_of, step_tasks
 from cuekit.reports.pdf import Paper, check_ending, write_page
 from cuekit.reports.report import family_page, team_page
 from cuekit.reports.report_data import Period
@@ -25,9 +25,6 @@ class Audience(StrEnum):
 
     FAMILY = "family"
     TEAM = "team"
-
-
-PAGES = {Audience.FAMILY: family_page, Audience.TEAM: team_page}
 
 
 @click.command()
@@ -67,9 +64,11 @@ def command(
         period = Period(first or goal.since, last or now().date())
         if period.first > period.last:
             raise RecordError(f"the page would begin on {period.first}, after its end on {period.last}")
-        page = PAGES[audience](
-            gathered(store, goal, period), load_pattern(goal.pattern, folders=folders), phrases, now().date()
-        )
+        data, pattern = gathered(store, goal, period), load_pattern(goal.pattern, folders=folders)
+        if audience is Audience.FAMILY:
+            page = family_page(data, pattern, phrases, now().date())
+        else:
+            page = team_page(data, pattern, phrases, now().date(), step_tasks(data, language, folders))
         told = write_page(path, page, paper)
         store.add(ExportNote(code, now(), str(path.absolute()), audience.value, given_to))
     click.echo(told)

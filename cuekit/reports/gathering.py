@@ -2,6 +2,9 @@
 
 from __future__ import annotations
 
+from collections.abc import Sequence
+from pathlib import Path
+
 from cuekit.errors import RecordError
 from cuekit.records.agreement import Observation, agreements
 from cuekit.records.goals import Goal, verdicts_by_ear
@@ -9,6 +12,7 @@ from cuekit.records.lessons import Lesson
 from cuekit.records.step_choice import StepChoice
 from cuekit.records.store import Entry, Store
 from cuekit.reports.report_data import Period, ReportData, report_data
+from cuekit.teaching.ladder_files import list_ladders, load_ladder
 
 
 def gathered(store: Store, goal: Goal, period: Period) -> ReportData:
@@ -28,6 +32,20 @@ def gathered(store: Store, goal: Goal, period: Period) -> ReportData:
         owed=sum(lesson.owed_min for lesson in inside),
         places=[lesson.place for lesson in inside],
     )
+
+
+def step_tasks(data: ReportData, language: str, folders: Sequence[Path] = ()) -> dict[str, str]:
+    """What a learner is asked to do at each step that a page tells of, by its name, in a language."""
+    named = {one.step for one in data.steps}
+    ladders = [
+        load_ladder(name, language=language, folders=folders) for name in list_ladders(folders=folders)
+    ]
+    return {
+        step.key: f"{ladder.title} {step.number}: {step.task}"
+        for ladder in ladders
+        for step in ladder.steps
+        if step.key in named
+    }
 
 
 def goal_of(store: Store, code: str, number: int | None = None) -> Entry[Goal]:

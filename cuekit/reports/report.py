@@ -2,7 +2,9 @@
 
 from __future__ import annotations
 
+from collections.abc import Mapping
 from datetime import date
+from types import MappingProxyType
 
 from cuekit.drawing.page import bullets, document, says, section, table, tag
 from cuekit.patterns.pattern import Pattern
@@ -36,8 +38,17 @@ def family_page(data: ReportData, pattern: Pattern, phrases: Phrases, today: dat
     )
 
 
-def team_page(data: ReportData, pattern: Pattern, phrases: Phrases, today: date) -> str:
-    """The team's page: the same, with conditions, change, void bouts, corrections, agreement, minutes."""
+def team_page(
+    data: ReportData,
+    pattern: Pattern,
+    phrases: Phrases,
+    today: date,
+    tasks: Mapping[str, str] = MappingProxyType({}),
+) -> str:
+    """The team's page: the same, with conditions, steps, change, void bouts, corrections, agreement, minutes.
+
+    `tasks` are the words for the steps by their names, `gathering.step_tasks`; a name stands where it has none.
+    """
     say = phrases.say
     level = [_level(data, group, pattern, phrases) for group in data.groups if group.judged]
     baseline = [
@@ -67,7 +78,7 @@ def team_page(data: ReportData, pattern: Pattern, phrases: Phrases, today: date)
         ),
         section(say("page.picture"), _plots(data, phrases)),
         section(say("page.conditions"), _conditions(data, phrases)),
-        section(say("page.steps"), _steps(data, phrases), bullets(_choices(data, phrases))),
+        section(say("page.steps"), _steps(data, phrases, tasks), bullets(_choices(data, phrases))),
         section(say("change.title"), bullets(_changes(data, phrases))),
         section(
             say("page.uncounted"), bullets([f"{say(f'uncounted.{why}')}: {n}" for why, n in data.uncounted])
@@ -114,11 +125,11 @@ def _running(data: ReportData, phrases: Phrases) -> list[str]:
     return rows
 
 
-def _steps(data: ReportData, phrases: Phrases) -> str:
+def _steps(data: ReportData, phrases: Phrases, tasks: Mapping[str, str]) -> str:
     """The step history, as the teacher worked at them."""
     rows = [
         [
-            one.step,
+            tasks.get(one.step, one.step),
             one.first.isoformat(),
             one.last.isoformat(),
             str(one.bouts),

@@ -53,6 +53,7 @@ def footprints_page(pattern: Pattern, phrases: Phrases, step: LadderStep | None 
     """Numbered footprints in the order in which they land, right and left apart; for a step where given."""
     figure = _prints(pattern)
     prints = list(islice(cycle(figure), max(FOOTPRINTS, len(figure))))
+    prints[-1] = replace(prints[-1], still=0)  # nothing comes after the last one
     cells = [cell for n, one in enumerate(prints, 1) for cell in (Cell(n, one), *[Cell(n)] * one.still)]
     a_row = A_ROW if len(cells) <= 3 * A_ROW else A_LONG_ROW
     rows = [cells[at : at + a_row] for at in range(0, len(cells), a_row)]
