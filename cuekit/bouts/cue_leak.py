@@ -16,7 +16,7 @@ from enum import StrEnum
 import numpy as np
 import soxr
 
-from cuekit.bouts.cue_arrival import CueDelay, find_arrivals, settle
+from cuekit.bouts.cue_arrival import CueDelay, read_delay
 from cuekit.hearing.events import Hearing, Recording
 from cuekit.hearing.recordings import ANALYSIS_RATE_HZ
 from cuekit.patterns.schedule import Role, Schedule
@@ -92,7 +92,7 @@ def check_leak(
     schedule : of the cue
     lead_in_s : from the first sample of `played` to time 0 of the schedule, s
     """
-    delay = settle(find_arrivals(recording.samples, played))
+    delay = read_delay(recording.samples, played)
     late_s = lead_in_s + (delay.delay_s or 0.0)
     counts_s = [cue.time_s + late_s for cue in schedule.cues if cue.role is Role.COUNT]
     quiet_until_s = schedule.go_s + late_s - EARLY_S
