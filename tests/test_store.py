@@ -244,6 +244,19 @@ def test_forgetting_leaves_no_byte_of_the_code(tmp_path):
         forget(store, "K-07")
 
 
+def test_forgetting_reaches_what_a_restore_set_aside(tmp_path):
+    with Store(filled(tmp_path)) as store:
+        backup = back_up(store.connection, tmp_path, AT, "asked")
+    _, aside = restore(tmp_path, backup, AT)
+    assert b"K-07" in aside.read_bytes()
+    with Store(tmp_path) as store:
+        receipt = forget(store, "K-07")
+        assert (receipt.backups, receipt.traces) == (2, 0)
+        assert len(store.bouts("M-12")) == 3
+    assert b"K-07" not in aside.read_bytes()
+    assert not any(b"k-07" in path.read_bytes().lower() for path in tmp_path.rglob("*") if path.is_file())
+
+
 def test_the_search_finds_what_is_there(tmp_path):
     (tmp_path / "left.txt").write_bytes(b"\0k-07\0 K-071 K-07")
     assert search(tmp_path, "K-07", ["K-071"]) == (1, {"left.txt": 2})

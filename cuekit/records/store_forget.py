@@ -12,7 +12,7 @@ import os
 import re
 import sqlite3
 from collections.abc import Iterable, Sequence
-from contextlib import closing
+from contextlib import closing, suppress
 from dataclasses import dataclass
 from pathlib import Path
 from typing import BinaryIO
@@ -22,7 +22,7 @@ from cuekit.records.bout_record import BoutRecord
 from cuekit.records.learner import Learner
 from cuekit.records.row_sums import sum_again, teach_sums
 from cuekit.records.store import ExportNote, Store
-from cuekit.records.store_file import backups_in, check_header, refusing, transaction
+from cuekit.records.store_file import SET_ASIDE, backups_in, check_header, refusing, transaction
 
 FORGOTTEN = "(forgotten)"
 """Stands where another learner's note mentioned the code."""
@@ -37,7 +37,7 @@ class Receipt:
         code: whose it was.
         entries: rows deleted from the records.
         notes: rows of other learners whose text mentioned the code, and no longer does.
-        backups: how many backups it was taken out of.
+        backups: how many backups, or files set aside by a restore, it was taken out of.
         files: how many files of the data folder were searched afterwards.
         traces: how often the code was still found in them.
         left_in: names of the files in which it was.
@@ -76,19 +76,25 @@ def forget(store: Store, code: str, instead: Sequence[Learner | BoutRecord] = ()
                 own = noun.code if isinstance(noun, Learner) else noun.learner
                 store.insert(noun, own, own if isinstance(noun, Learner) else "")
         _leave_no_page(store.connection)
-        backups = 0
-        for backup in backups_in(store.folder):
-            check_header(backup)
-            with closing(sqlite3.connect(backup, isolation_level=None)) as connection:
-                teach_sums(connection)
-                connection.execute("PRAGMA secure_delete = ON")
-                connection.execute("PRAGMA temp_store = MEMORY")
-                with transaction(connection):
-                    deleted, changed = _delete(connection, code)
-                _leave_no_page(connection)
-            backups += bool(deleted or changed)
+        backups = sum(_take_out(backup, code) for backup in backups_in(store.folder))
+        for aside in store.folder.glob(f"{SET_ASIDE}-*.db"):
+            with suppress(sqlite3.DatabaseError, RecordError):  # a damaged one is found by the search
+                backups += _take_out(aside, code)
         files, found = search(store.folder, code, others)
     return Receipt(code, entries, notes, backups, files, sum(found.values()), tuple(sorted(found)), exports)
+
+
+def _take_out(file: Path, code: str) -> bool:
+    """Delete a code out of a backup; whether there was anything."""
+    check_header(file)
+    with closing(sqlite3.connect(file, isolation_level=None)) as connection:
+        teach_sums(connection)
+        connection.execute("PRAGMA secure_delete = ON")
+        connection.execute("PRAGMA temp_store = MEMORY")
+        with transaction(connection):
+            deleted, changed = _delete(connection, code)
+        _leave_no_page(connection)
+    return bool(deleted or changed)
 
 
 def search(folder: Path, code: str, others: Iterable[str] = ()) -> tuple[int, dict[str, int]]:

@@ -47,7 +47,7 @@ def team_page(
 ) -> str:
     """The team's page: the same, with conditions, steps, change, void bouts, corrections, agreement, minutes.
 
-    `tasks` are the words for the steps by their names, `gathering.step_tasks`; a name stands where it has none.
+    `tasks` are the words for steps by their names, `gathering.step_tasks`; a name stands where it has none.
     """
     say = phrases.say
     level = [_level(data, group, pattern, phrases) for group in data.groups if group.judged]
