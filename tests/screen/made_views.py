@@ -8,7 +8,7 @@ import numpy as np
 
 from cuekit.drawing.bout_plot import draw_bout
 from cuekit.hearing.events import Footfall, Heard, Hearing, Recording
-from cuekit.patterns.pattern_files import load_pattern
+from cuekit.patterns.pattern_files import list_patterns, load_pattern
 from cuekit.patterns.schedule import CueLevel, Fade, Plan, make_schedule
 from cuekit.screen.picture import free_picture, picture_of
 from cuekit.screen.show import page_texts
@@ -52,9 +52,9 @@ def words(language, key):
 
 
 def view(name, language="en", **rest):
-    title, lead = WORDS[language][name]
-    usual = {"who": "K-07", "lead": lead, "texts": page_texts(load_phrases(language, "screen"))}
-    return View(name, language, title, **(usual | rest))
+    title, lead = WORDS[language].get(name) or (words(language, f"{'do' if name == 'more' else 'steps'}.{name}"), "")
+    usual = {"title": title, "who": "K-07", "lead": lead, "texts": page_texts(load_phrases(language, "screen"))}
+    return View(name, language, **(usual | rest))
 
 
 def key(language, name, keys, part=Part.PLAIN, hint="", **rest):
@@ -71,7 +71,7 @@ def learners(language="en"):
         for n, code in enumerate(CODES, start=1)
     ]
     new = Field("code", words(language, "learners.new"), Kind.TEXT, "")
-    keys = (key(language, "hide", "h", pressed=False), key(language, "help", "?"), Action("language", words(language, "do.language")))
+    keys = (key(language, "more", "m"), key(language, "hide", "h", Part.QUIET, pressed=False))
     return view("learners", language, who="", actions=(*tiles, *keys), fields=(new,))
 
 
@@ -81,9 +81,15 @@ def picture(pattern="gallop", marker="path", tempo_bpm=100.0, beats=16, *, live=
 
 
 def plan(language="en"):
-    letters = {"listen": "f", "settings": "s", "steps": "t", "room": "r", "check": "k", "history": "y", "lesson_start": "l"}
-    plain = [key(language, "hear", "p"), *(key(language, name, letter) for name, letter in letters.items())]
-    actions = (main(language, "go"), *plain, key(language, "learners", ["Escape"], hint="Esc"), key(language, "hide", "h", pressed=False))
+    letters = {"listen": "f", "settings": "s", "steps": "t", "history": "y", "next_learner": "n", "more": "m"}
+    actions = (
+        main(language, "go"),
+        Action("hear", words(language, "do.hear"), Part.PLAIN, ("PageUp", "p"), "P"),
+        *(key(language, name, [letter]) for name, letter in letters.items()),
+        key(language, "learners", ["Escape"], hint="Esc"),
+        key(language, "room", "r", Part.QUIET),
+        key(language, "hide", "h", Part.QUIET, pressed=False),
+    )
     return view(
         "plan",
         language,
@@ -94,9 +100,26 @@ def plan(language="en"):
     )
 
 
+def more(language="en"):
+    letters = {"room": "r", "check": "k", "lesson_start": "l", "hide": "h", "help": "?"}
+    tiles = [key(language, name, [letter], Part.CHOICE, pressed=False if name == "hide" else None) for name, letter in letters.items()]
+    return view("more", language, actions=(*tiles, main(language, "back", "Escape", "b")))
+
+
+def skills(language="en"):
+    found = [load_pattern(name, language=language) for name in list_patterns()]
+    tiles = [Action("skill", one.title, Part.CHOICE, values=(Value("name", one.name),)) for one in found]
+    return view("skills", language, actions=(*tiles, key(language, "back", ["Escape"], hint="Esc")))
+
+
+def reason(language="en"):
+    field = Field("reason", words(language, "set.reason"), Kind.TEXT, "")
+    return view("history", language, lead="", title=words(language, "history.why_void").replace("{number}", "412"), fields=(field,), actions=(key(language, "back", ["Escape"], hint="Esc"),))
+
+
 def bout(language="en", shown: Picture | None = None):
     stop = Action("stop", words(language, "do.stop"), Part.STOP, ("Escape", *MAIN, "PageUp"))
-    return view("bout", language, actions=(stop, key(language, "hide", "h", pressed=False)), picture=shown or picture(live=True, language=language))
+    return view("bout", language, actions=(stop, key(language, "hide", "h", Part.QUIET, pressed=False)), picture=shown or picture(live=True, language=language))
 
 
 def free_bout(language="en"):
@@ -129,6 +152,19 @@ def told(language="en"):
     return view("told", language, actions=keys, lines=lines, drawing=drawing())
 
 
+def told_marked(language="en"):
+    """After the eye's answers: more keys than at any other place."""
+    letters = {"again": "a", "child": "c", "void": "v", "history": "y", "help": "?"}
+    keys = (
+        Action("back", words(language, "do.next"), Part.MAIN, (*MAIN, "Escape"), "Space"),
+        key(language, "replay", ["PageUp"], hint="Page Up"),
+        *(key(language, name, [letter]) for name, letter in letters.items()),
+        key(language, "take_back", ["Backspace"], hint="←"),
+        Action("paper", words(language, "do.print"), opens="/paper/bout"),
+    )
+    return view("told", language, actions=keys, lines=(words(language, "told.stored").replace("{numbers}", "412"),), drawing=drawing())
+
+
 def child(language="en", filled=3, pictures=5):
     back = Action("back", words(language, "do.back"), Part.PLAIN, (*MAIN, "PageUp", "Escape"))
     return view("child", language, lead="", actions=(back,), child=ChildPicture(filled, pictures, WORDS[language]["child"][1]))
@@ -144,7 +180,7 @@ def history(language="en", bouts=30):
         found = words(language, "history.run").replace("{run}", str(3 + n % 6))
         rows.append(Row((str(400 + n), f"{at:%Y-%m-%d %H:%M}", WORDS[language]["plan"][0], found, ""), (void,)))
     papers = tuple(Action("paper", words(language, f"do.{name}"), opens=f"/paper/{name}") for name in ("family", "team"))
-    actions = (main(language, "back", "Escape", "b"), *papers, key(language, "hide", "h", pressed=False))
+    actions = (main(language, "back", "Escape", "b"), *papers)
     lines = (words(language, "history.lead").replace("{bouts}", str(bouts)),)
     return view("history", language, lines=lines, columns=columns, rows=tuple(rows), actions=actions, plot=drawing(32))
 
@@ -170,7 +206,8 @@ def settings(language="en"):
 
 
 def help_page(language="en"):
-    lines = tuple(words(language, f"help_page.{name}") for name in ("feet", "soft", "run", "share", "tempo", "spread", "few", "not"))
+    found = load_phrases(language, "screen").sentences
+    lines = tuple(words for key, words in found.items() if key.startswith("help_page.") and key[10:] not in ("title", "lead"))
     return view("help", language, lines=lines, actions=(main(language, "back", "Escape", "?"),))
 
 
@@ -190,6 +227,10 @@ def every_view(language="en"):
         "big": big,
         "free": free_bout(language),
         "told": told(language),
+        "marked": told_marked(language),
+        "more": more(language),
+        "skills": skills(language),
+        "reason": reason(language),
         "child": child(language),
         "history": history(language),
         "settings": settings(language),

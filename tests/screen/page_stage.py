@@ -4,13 +4,14 @@ from __future__ import annotations
 
 import threading
 import time
-from dataclasses import asdict, dataclass, field, replace
+from dataclasses import dataclass, field, replace
 from pathlib import Path
 
 from cuekit.errors import CuekitError
 from cuekit.screen.feed import Feed
 from cuekit.screen.server import Served, serve
 from cuekit.screen.view import HeardMark, Value, View
+from cuekit.screen.wire import plain_view
 
 TICKS_HZ = 20.0
 
@@ -34,7 +35,7 @@ class MadeLesson:
     refusal: str = ""
 
     def view(self) -> object:
-        return as_told(self.shown)
+        return plain_view(self.shown)
 
     def do(self, action: str, values: tuple[Value, ...]) -> None:
         self.done.append((action, {one.name: one.value for one in values}))
@@ -50,22 +51,6 @@ class MadeLesson:
     def show(self, view: View) -> None:
         self.shown = view
         self.feed.tell("view", self.view())
-
-
-def as_told(view: View) -> dict[str, object]:
-    """A view as the page gets it, with values and texts by name."""
-    told = asdict(view)
-    told["texts"] = _by_name(view.texts)
-    for action, plain in zip(view.actions, told["actions"], strict=True):
-        plain["values"] = _by_name(action.values)
-    for row, plain_row in zip(view.rows, told["rows"], strict=True):
-        for action, plain in zip(row.actions, plain_row["actions"], strict=True):
-            plain["values"] = _by_name(action.values)
-    return told
-
-
-def _by_name(values: tuple[Value, ...]) -> dict[str, str]:
-    return {one.name: one.value for one in values}
 
 
 @dataclass(eq=False)

@@ -1,8 +1,12 @@
 """The page for everybody: axe finds nothing, all text at any size, keys large enough, nothing from outside."""
 
+import io
+import re
 from urllib.parse import urlsplit
 
+import numpy as np
 import pytest
+from PIL import Image
 
 from cuekit.screen.guard import POLICY
 from cuekit.screen.server import static_files
@@ -51,6 +55,25 @@ def test_axe_would_find_a_key_without_a_name_and_pale_words(stage):
     stage.show(made.plan())
     stage.page.evaluate("() => { document.querySelector('.key').replaceChildren(); document.getElementById('lead').style.color = '#888'; }")
     assert {rule for rule, _ in violations(stage)} >= {"button-name", "color-contrast-enhanced"}
+
+
+@pytest.mark.parametrize("name", VIEWS)
+def test_nothing_is_red_and_one_blue_is_the_only_colour(stage, name):
+    shown(stage, made.every_view()[name])
+    pixels = np.asarray(Image.open(io.BytesIO(stage.page.screenshot())).convert("RGB"), np.int16)
+    red, green, blue = (pixels[..., n] for n in range(3))
+    assert (red <= np.minimum(green, blue) + 12).all()
+    assert (green <= blue + 12).all()
+
+
+def test_the_child_sees_no_number_no_cross_and_no_key_but_back(stage):
+    view = made.child(filled=2, pictures=6)
+    stage.show(view)
+    assert not re.search(r"\d", stage.page.inner_text("main"))
+    assert stage.page.locator("#child .full").count() == 2
+    assert stage.page.locator("#child .open").count() == 4
+    assert stage.page.locator("#child .extra, #child audio").count() == 0
+    assert [key.inner_text() for key in stage.page.locator(".key").all()] == [view.actions[0].label]
 
 
 CUT = """() => [...document.querySelectorAll("body *")]
@@ -124,7 +147,7 @@ def test_the_first_load_is_small_and_stays_at_home(opened):
     sizes = {}
     sent = lambda page: page.on("response", lambda reply: sizes.update({reply.url: reply}))  # noqa: E731
     stage = opened(made.plan(), before=sent)
-    stage.page.wait_for_selector("text=Room check")
+    stage.page.wait_for_selector("text=Other step")
     own = {path: reply for url, reply in sizes.items() if (path := urlsplit(url).path) != "/events" and reply.status == 200}
     assert sum(len(reply.body()) for reply in own.values()) < FIRST_LOAD_BYTES
     assert {urlsplit(url).hostname for url in stage.asked} == {"127.0.0.1"}
@@ -135,7 +158,7 @@ def test_the_first_load_is_small_and_stays_at_home(opened):
 
 def test_every_file_of_the_page_is_asked_for_and_served(opened):
     stage = opened(made.plan())
-    stage.page.wait_for_selector("text=Room check")
+    stage.page.wait_for_selector("text=Other step")
     asked = {urlsplit(url).path for url in stage.asked}
     assert set(static_files()) <= asked
 

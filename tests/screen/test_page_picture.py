@@ -6,7 +6,9 @@ from dataclasses import replace
 import numpy as np
 import pytest
 
+from cuekit.patterns.pattern_files import list_patterns, load_pattern
 from cuekit.patterns.schedule import CueLevel
+from cuekit.records.record_json import to_plain
 from cuekit.screen.view import HeardMark
 from tests.screen import made_views as made
 from tests.screen.flashes import LARGEST_PART, SCREEN_PX, luminance, most_flashes, parts_at_once
@@ -147,6 +149,18 @@ def test_a_footfall_in_time_lands_in_its_ring_and_a_late_one_beside_it(stage, si
     assert dots[1, 2] < dots[0, 2] < rings[2, 2]
 
 
+def test_a_bout_begun_again_starts_without_footfalls(stage):
+    running = stage.run(made.bout(shown=made.picture(live=True)), 3.0)
+    running.footfall(2.9, 0.8)
+    stage.page.wait_for_selector(".picture .heard", state="attached")
+    running.stop()
+    stage.page.wait_for_timeout(100)
+    again = stage.run(made.bout(shown=made.picture(live=True)), -1.0)
+    stage.page.wait_for_selector(".picture .heard", state="detached")
+    again.footfall(0.05, 0.8)
+    stage.page.wait_for_selector(".picture .heard", state="attached")
+
+
 def test_a_page_that_comes_late_shows_the_footfalls_so_far(stage):
     view = made.bout(shown=made.picture(live=True))
     stage.run(replace(view, heard=(HeardMark(0.0, 1.0), HeardMark(0.42, 0.5), HeardMark(0.6, 0.9))), 1.0)
@@ -203,6 +217,49 @@ def test_reduced_motion_has_no_moving_ball_but_a_place_that_fills(opened, marker
         since_s = seen[:, 0] - running.began - mark.t
         assert seen[(since_s > 0.02) & (since_s < 0.1), 3].max() == 1
     assert seen[:, 3].min() == 0
+
+
+BALL = """async pictures => {
+    const { ballAt, contactsOf } = await import("/ball.js");
+    return pictures.map(picture => {
+        const contacts = contactsOf(picture);
+        const heights = contacts.map(({ t }) => ballAt(contacts, picture.beat_s, t).height);
+        const between = [];
+        for (let t = contacts[0].t - 2; t < picture.end + 1; t += 0.01) between.push(ballAt(contacts, picture.beat_s, t).height);
+        return [Math.max(...heights), Math.min(...between), Math.max(...between)];
+    });
+}"""
+
+
+def test_the_ball_keeps_to_every_pattern_of_the_shelf_at_its_ends_of_tempo(stage):
+    pictures = []
+    for name in list_patterns():
+        tempo = load_pattern(name).tempo
+        pictures += [to_plain(made.picture(name, "path", bpm, 16, live=True)) for bpm in (tempo.low, tempo.high)]
+    for on_floor, lowest, highest in stage.page.evaluate(BALL, pictures):
+        assert on_floor == pytest.approx(0.0, abs=1e-9)
+        assert lowest >= -1e-9
+        assert 0.05 < highest <= 1.0
+
+
+CLOCK = """async ticks => {
+    const { difference } = await import("/clock.js");
+    const offsets = [];
+    let offset = null;
+    for (const [t, wall, now] of ticks) offsets.push(offset = difference(offset, { t, wall }, now));
+    return offsets;
+}"""
+
+
+def test_the_clock_smooths_what_wavers_takes_a_jump_at_once_and_trusts_no_other_computers_clock(stage):
+    begun = 1000.0
+    wavering = [[n * 0.05 + 0.005 * (-1) ** n, begun + n * 0.05, begun + n * 0.05 + 0.02] for n in range(60)]
+    offsets = np.array(stage.page.evaluate(CLOCK, wavering))
+    assert np.abs(offsets[20:] + begun).max() < 0.0012
+    jumped = [*wavering[:20], [9.0, begun + 1.0, begun + 1.0], [9.05, begun + 1.05, begun + 1.05]]
+    assert stage.page.evaluate(CLOCK, jumped)[-1] == pytest.approx(8.0 - begun, abs=0.001)
+    other = [[n * 0.05, begun + 3600 + n * 0.05, begun + n * 0.05] for n in range(20)]
+    assert stage.page.evaluate(CLOCK, other)[-1] == pytest.approx(-begun, abs=0.001)
 
 
 RATE_HZ = 40.0

@@ -2,6 +2,8 @@
 
 const NEVER = "script, foreignObject, iframe, object, embed, style, animate, set, animateTransform, animateMotion";
 
+const RIM = 6;
+
 /**
  * A drawing as a node of this page.
  * @param {string} source SVG
@@ -25,4 +27,18 @@ function fitted(drawn) {
   drawn.removeAttribute("width");
   drawn.removeAttribute("height");
   return drawn;
+}
+
+/**
+ * Show the lines of a bout's path as large as the page allows; what stands around them is on the printed page.
+ * @param {HTMLElement} host with the drawing in it, shown
+ */
+export function closeUp(host) {
+  const lines = [...host.querySelectorAll("svg > g.line")].map((line) => line.getBBox());
+  if (!lines.length) return;
+  const [left, top] = [Math.min(...lines.map((box) => box.x)), Math.min(...lines.map((box) => box.y))];
+  const right = Math.max(...lines.map((box) => box.x + box.width));
+  const bottom = Math.max(...lines.map((box) => box.y + box.height));
+  const edges = [left - RIM, top - RIM, right - left + 2 * RIM, bottom - top + 2 * RIM];
+  host.querySelector("svg").setAttribute("viewBox", edges.map((edge) => edge.toFixed(1)).join(" "));
 }

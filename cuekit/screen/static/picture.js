@@ -5,6 +5,8 @@ import { shape } from "./elements.js";
 import { pathStage } from "./path_stage.js";
 import { stripStage } from "./strip_stage.js";
 
+const ANEW_S = 1;
+/** A clock that goes back so far has begun anew. */
 const COUNT_STAYS_BEATS = 1;
 const COUNT_OF_HEIGHT = 0.17;
 /** Against the picture: a change of it is no flash. */
@@ -24,6 +26,7 @@ export function showPicture(host, picture, heard, name, clock) {
   const calm = matchMedia("(prefers-reduced-motion: reduce)");
   let stage = null;
   let frame = 0;
+  let latest = -Infinity;
 
   const build = () => {
     const [width, height] = [host.clientWidth, host.clientHeight];
@@ -38,9 +41,17 @@ export function showPicture(host, picture, heard, name, clock) {
   };
 
   const draw = () => {
-    const t = picture.live ? clock.now() : null;
-    stage?.draw(t ?? -Infinity);
-    stage?.count(t ?? -Infinity);
+    const t = (picture.live ? clock.now() : null) ?? -Infinity;
+    if (t < latest - ANEW_S) forget();
+    latest = t;
+    stage?.draw(t);
+    stage?.count(t);
+  };
+
+  /** The same bout from its start again. */
+  const forget = () => {
+    falls.length = 0;
+    for (const dot of host.querySelectorAll(".heard")) dot.remove();
   };
 
   const move = () => {

@@ -2,7 +2,7 @@
 
 import { actionKey } from "./actions.js";
 import { stones } from "./child.js";
-import { drawingNode } from "./drawing.js";
+import { closeUp, drawingNode } from "./drawing.js";
 import { fileKey } from "./drop.js";
 import { element } from "./elements.js";
 import { fieldBox } from "./fields.js";
@@ -37,14 +37,15 @@ export function makePage(can, clock) {
   const drawn = new Map();
   let picture = null;
 
-  /** Fill a part, if what it shows has changed; nothing to show hides it. */
+  /** Fill a part, if what it shows has changed, and say so; nothing to show hides it. */
   const fill = (name, shows, nodes) => {
     const told = JSON.stringify(shows);
-    if (drawn.get(name) === told) return;
+    if (drawn.get(name) === told) return false;
     drawn.set(name, told);
     const inside = nodes().filter((node) => node !== null);
     part(name).replaceChildren(...inside);
     part(name).hidden = inside.length === 0;
+    return true;
   };
 
   const say = (name, words) => {
@@ -65,7 +66,7 @@ export function makePage(can, clock) {
     part("cautions").hidden = view.cautions.length === 0;
     fill("cautions-list", view.cautions, () => view.cautions.map((line) => element("li", {}, line)));
     fill("child", view.child, () => (view.child ? [stones(view.child), element("p", {}, view.child.words)] : []));
-    fill("drawing", view.drawing, () => drawings(view.drawing));
+    if (fill("drawing", view.drawing, () => drawings(view.drawing))) closeUp(part("drawing"));
     fill("plot", view.plot, () => drawings(view.plot));
   };
 
