@@ -197,6 +197,20 @@ def test_scenario_9_quarters_end_for_six(tmp_path, monkeypatch):
         assert set(re.findall(r"\b[A-Z]-\d\d\b", text)) == {code}
 
 
+def test_what_was_only_entered_later_is_no_correction():
+    """A bout is stored at once and its eye mark laid over it; only a change of what was there is a correction."""
+    entered = Amendment("1", MONDAY, "skill", "", "yes", "entered after the bout")
+    bout = kept(1, 0, eye=EyeMark(), amendments=(entered,))
+    assert bout.corrections == 0
+    text = words(page([bout]))
+    assert "Corrections" not in text
+    assert "Alone (no help): 1 of 1 bouts met." in text
+    changed = replace(entered, old="yes", new="no", reason="looked again")
+    twice = replace(bout, amendments=(entered, changed))
+    assert "Corrections: 1." in words(page([twice]))
+    assert "1 skill yes no looked again" in words(page([twice]))
+
+
 def test_left_and_right_are_shown_only_where_entered():
     text = words(page([kept(1, 0), kept(2, 1)]))
     assert "right" not in text

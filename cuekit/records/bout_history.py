@@ -57,6 +57,11 @@ class Amendment:
             raise RecordError(f"a reason may have {LONGEST_TEXT} characters, got {len(self.reason)}")
 
     @property
+    def corrects(self) -> bool:
+        """Whether something that was there was changed, not only entered (an eye mark after the bout)."""
+        return bool(self.field and self.old)
+
+    @property
     def changes(self) -> tuple[tuple[str, str, str], ...]:
         """What was changed, one thing at a time: its name, before, after; nothing for a void."""
         if self.field != NUMBERS:
@@ -93,8 +98,8 @@ class KeptBout:
 
     @property
     def corrections(self) -> int:
-        """How many corrections were made."""
-        return sum(bool(amendment.field) for amendment in self.amendments)
+        """How many corrections were made; what was only entered later is none."""
+        return sum(amendment.corrects for amendment in self.amendments)
 
     @property
     def void_reason(self) -> str | None:

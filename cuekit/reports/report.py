@@ -271,6 +271,7 @@ def _corrections(kept: KeptBout) -> list[list[str]]:
     return [
         [str(kept.number), what, old or "-", new or "-", one.reason]
         for one in kept.amendments
+        if one.corrects
         for what, old, new in one.changes
     ]
 
