@@ -158,3 +158,32 @@ def test_a_learner_a_little_early_on_the_first_beat_is_no_ghost():
     schedule, track, _ = cue()
     early = Footfall(schedule.go_s + track.lead_in_s + 0.12 - 0.2, -20.0)
     assert check_of(take, Hearing((early, *hearing.footfalls), (), Heard.CLEAR, "", -60.0)).trusted
+
+
+def overdriven(samples):
+    """A loudspeaker turned up too far: even and odd distortion, which reaches down to the band of feet."""
+    driven = np.tanh(3.0 * samples / np.abs(samples).max() + 0.3) - np.tanh(0.3)
+    return (driven / np.abs(driven).max() * np.abs(samples).max()).astype(np.float32)
+
+
+@pytest.mark.parametrize("room", [CLASSROOM, GYM], ids=["classroom", "gym"])
+@pytest.mark.parametrize("above_db", [20.0, 30.0])
+def test_ghosts_of_an_overdriven_loudspeaker_that_the_count_in_does_not_show_are_told_and_left_out(above_db, room):
+    """The counted sounds of wood make none; the others do, more exactly in time than any foot."""
+    check = check_of(take_of(room, above_db=above_db, samples=overdriven(cue()[2]), moving=False))
+    assert check.ghosts == 0
+    assert len(check.in_step) >= 10
+    assert not check.trusted
+    assert check.advice == "leak.in_step"
+    assert "Turn it down" in load_phrases().say(check.advice, in_step=len(check.in_step))
+
+
+@pytest.mark.parametrize("seed", range(4))
+@pytest.mark.parametrize("scatter_s", [0.010, 0.020])
+def test_a_child_well_in_time_with_a_loud_cue_is_never_taken_for_the_loudspeaker(scatter_s, seed):
+    schedule, track, clean = cue()
+    done = follow(schedule, Learner(scatter_s=scatter_s, short_db=-6.0), seed=seed, start_s=track.lead_in_s + 0.12)
+    leak = Leak(clean, 0.12, 20.0, DISTANCE_M)
+    check = check_of(record(done, CLASSROOM if seed % 2 else GYM, seed=seed, leak=leak))
+    assert check.above_feet_db > 10.0
+    assert check.in_step == ()

@@ -9,7 +9,7 @@ import numpy as np
 import pytest
 from fake_port import FakePort, Faults, NoDevice
 
-from cuekit.bouts.audio_port import Slip, SlipKind, never
+from cuekit.bouts.audio_port import Slip, SlipKind, never, unwatched
 from cuekit.bouts.gaps import GAP_S, gaps_of, parted
 from cuekit.bouts.given import Given
 from cuekit.bouts.live import BoutEnd, Course, record_bout
@@ -271,6 +271,22 @@ def test_cue_playing_and_nobody_moving_says_no_footfalls_heard(tmp_path):
     assert told == []
     assert done.verdict.score.advice.summary.startswith("No footfalls heard")
     assert done.verdict.kept is None
+
+
+def test_an_overdriven_loudspeaker_and_nobody_moving_is_no_bout(tmp_path):
+    """The cue is distorted on its way, so that it reaches into the band of feet; the count-in is not."""
+
+    class Overdriven(FakePort):
+        def play_and_record(self, cue, listener, stop, on_clock=unwatched):
+            samples = np.concatenate(list(cue))
+            loud = np.abs(samples).max()
+            driven = np.tanh(3.0 * samples / loud + 0.3) - np.tanh(0.3)
+            return super().play_and_record([driven.astype(np.float32)], listener, stop, on_clock)
+
+    verdict = bout_to_cue(Overdriven(lag_s=0.1, cue_gain=0.5), tmp_path, given(), SAYS, no_matter, never).verdict
+    assert verdict.asynchrony is None
+    assert verdict.leak.in_step or verdict.leak.ghosts
+    assert verdict.score.measures.complete_beats == 0
 
 
 def test_a_time_line_that_slips_gives_no_early_or_late(tmp_path):

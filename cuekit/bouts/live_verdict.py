@@ -18,7 +18,7 @@ from cuekit.bouts.live import LiveBout
 from cuekit.cues.render import render_blocks
 from cuekit.cues.sounds import SAMPLE_RATE_HZ
 from cuekit.hearing.detection import detect_footfalls
-from cuekit.hearing.events import Hearing, Recording
+from cuekit.hearing.events import Footfall, Hearing, Recording
 from cuekit.patterns.pattern import Pattern
 from cuekit.patterns.schedule import Cue, CueLevel, Schedule
 from cuekit.rhythm.asynchrony import Asynchrony
@@ -77,6 +77,7 @@ def judge_cued(
     schedule, lead_in_s = given.schedule, given.track.lead_in_s
     hearing = detect_footfalls(recording)
     leak = check_leak(recording, hearing, for_analysis(render_blocks(given.track)), schedule, lead_in_s)
+    hearing = _without(hearing, leak.in_step)
     measured_s = leak.delay.delay_s
     stamped_s = bout.passage.stamped_delay_s
     carried_s = None if stamped_s is None or beyond_buffers_s is None else stamped_s + beyond_buffers_s
@@ -118,6 +119,12 @@ def _scored_after_go(
     apart = parted(moved, gaps_s)
     score = score_hearing(recording, apart, schedule.pattern, tempo_bpm=tempo_bpm, phrases=phrases)
     return closed(score, gaps_s)
+
+
+def _without(hearing: Hearing, cues: tuple[Footfall, ...]) -> Hearing:
+    """Without footfalls that were the cue."""
+    kept = tuple(footfall for footfall in hearing.footfalls if footfall not in cues)
+    return replace(hearing, footfalls=kept)
 
 
 def _from(hearing: Hearing, start_s: float) -> Hearing:
@@ -206,6 +213,7 @@ def _notes(bout: LiveBout, leak: LeakCheck | None, phrases: Phrases) -> tuple[st
             phrases.say(
                 leak.advice,
                 ghosts=leak.ghosts,
+                in_step=len(leak.in_step),
                 counted=leak.counted,
                 above_db=leak.above_feet_db or 0.0,
                 at_s=leak.delay.jumped_at_s or 0.0,
