@@ -278,22 +278,32 @@ def test_identifiers_alone_can_be_taken_away_and_the_numbers_stay(desk, tmp_path
         own = (*ALONE, "--note", "with the green scarf", "--step", "gallop-alone")
         number = counted(desk, "K-07", run_, day=day, extra=own)
     desk("correct", number, "longest-run", 9, "--reason", "soft sound restored")
+    own = desk.folder.parent / "own"
+    own.mkdir()
+    text = (shipped_folder("patterns") / "gallop.toml").read_text(encoding="utf-8")
+    (own / "star-gallop.toml").write_text(
+        text.replace('name = "gallop"', 'name = "star-gallop"'), encoding="utf-8"
+    )
+    theirs = ("--pattern", "star-gallop", "--patterns", own, "--run", 7, "--at", "2026-03-16")
+    desk("count", "--learner", "K-07", *theirs)
     desk("void", counted(desk, "K-07", 1, day="2026-03-09"), "--reason", "bell")
     desk("records", "backup")
     receipt = desk("forget", "K-07", "--yes", "--keep-numbers")
-    stays = next(line for line in receipt if "3 bouts stay as NOBODY-" in line)
+    stays = next(line for line in receipt if "4 bouts stay as NOBODY-" in line)
     assert any(line.strip().startswith("0 traces found in") for line in receipt)
     drawn = stays.split(" as ")[1].split(":")[0]
     assert [line.split()[0] for line in desk("learner", "list")] == [drawn]
     with Store(desk.folder) as store:
         bouts = [kept.now for kept in store.bouts(drawn)]
         rows = store.connection.execute("SELECT kind, code FROM entries").fetchall()
-    assert [bout.numbers.longest_run for bout in bouts] == [5, 6, 9]
-    assert [f"{bout.day}" for bout in bouts] == ["2000-01-01", "2000-01-01", "2000-01-08"]
-    assert {bout.conditions.step for bout in bouts} == {"gallop-alone"}
-    assert sorted(rows) == [("bout", drawn)] * 3 + [("learner", drawn)]
+    assert [bout.numbers.longest_run for bout in bouts] == [5, 6, 9, 7]
+    days = ["2000-01-01", "2000-01-01", "2000-01-08", "2000-01-15"]
+    assert [f"{bout.day}" for bout in bouts] == days
+    assert {bout.conditions.step for bout in bouts} == {"gallop-alone", ""}
+    assert [bout.conditions.pattern for bout in bouts] == ["gallop"] * 3 + ["own"]
+    assert sorted(rows) == [("bout", drawn)] * 4 + [("learner", drawn)]
     raw = b"".join(path.read_bytes() for path in desk.folder.rglob("*") if path.is_file())
-    for word in (b"K-07", b"k-07", b"scarf", b"jumping", b"2026-03"):
+    for word in (b"K-07", b"k-07", b"scarf", b"jumping", b"star", b"2026-03"):
         assert word not in raw.replace(b"records-2026", b""), word
     assert "nothing is kept" in desk("forget", "K-07", "--yes", "--keep-numbers", code=6)[0]
 

@@ -58,6 +58,7 @@ def test_todays_learners_come_first_the_last_one_before_the_others(tmp_path):
             store.add(Learner(code))
         store.add(bout("D-05"))
         assert roster_of(store, (), NOON).codes[0] == "D-05", "nobody yet today: everybody, seen last first"
+        store.add(Learner("NOBODY-0A1B2C3D"))  # numbers without a learner take no turns
         assert len(roster_of(store, (), NOON).codes) == 5
     for hours, code in ((1, "M-12"), (2, "K-07"), (3, "M-12"), (4, "T-03")):
         with Store(tmp_path, now=at(NOON + timedelta(hours=hours))) as store:

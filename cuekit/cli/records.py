@@ -12,6 +12,7 @@ from cuekit.cli.record_options import Code, code_argument, data_option, now, ope
 from cuekit.errors import RecordError
 from cuekit.files.atomic import write_bytes
 from cuekit.files.filenames import shown
+from cuekit.patterns.pattern_files import list_patterns
 from cuekit.records.export import as_csv, as_json
 from cuekit.records.learner import Learner
 from cuekit.records.locking import (
@@ -184,7 +185,7 @@ def forget(code: str, yes: bool, keep_numbers: bool, folder: Path | None) -> Non
         if not yes:
             click.confirm(f"Delete {len(bouts)} bouts and all else on {code} for good?", abort=True)
         drawn = drawn_code()
-        stay = nameless(bouts, drawn) if keep_numbers else ()
+        stay = nameless(bouts, drawn, list_patterns()) if keep_numbers else ()
         receipt = forget_code(store, code, (Learner(drawn), *stay) if stay else ())
     click.echo("\n".join(told(receipt)))
     if stay:

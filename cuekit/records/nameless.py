@@ -10,7 +10,7 @@ from __future__ import annotations
 
 import re
 import secrets
-from collections.abc import Sequence
+from collections.abc import Collection, Sequence
 from dataclasses import replace
 from datetime import UTC, datetime, timedelta
 
@@ -20,6 +20,8 @@ from cuekit.records.bout_record import BoutRecord
 FIRST_DAY = datetime(2000, 1, 1, tzinfo=UTC)
 """Stands for the day of the first bout."""
 BEGINNING = "NOBODY-"
+OWN_PATTERN = "own"
+"""Stands for the name of a pattern of the teacher's own."""
 _KNOWN_STEP = re.compile(r"(probe )?[a-z]+(-[a-z0-9]+)*|[A-Z]\d{1,2}", re.ASCII)
 
 
@@ -28,12 +30,13 @@ def drawn_code() -> str:
     return BEGINNING + secrets.token_hex(4).upper()
 
 
-def nameless(bouts: Sequence[KeptBout], code: str) -> tuple[BoutRecord, ...]:
+def nameless(bouts: Sequence[KeptBout], code: str, patterns: Collection[str]) -> tuple[BoutRecord, ...]:
     """The bouts that count, as they stand after corrections, under another code.
 
     Args:
         bouts: of one learner, in order of time.
         code: the code drawn for them.
+        patterns: names of the shipped ones; the name of a teacher's own may tell whose it is.
     """
     counting = [kept.now for kept in bouts if kept.void_reason is None]
     return tuple(
@@ -41,7 +44,11 @@ def nameless(bouts: Sequence[KeptBout], code: str) -> tuple[BoutRecord, ...]:
             bout,
             learner=code,
             at=FIRST_DAY + timedelta(days=(bout.day - counting[0].day).days, minutes=number),
-            conditions=replace(bout.conditions, step=_told_step(bout.conditions.step)),
+            conditions=replace(
+                bout.conditions,
+                pattern=bout.conditions.pattern if bout.conditions.pattern in patterns else OWN_PATTERN,
+                step=_told_step(bout.conditions.step),
+            ),
             note="",
         )
         for number, bout in enumerate(counting)

@@ -8,6 +8,7 @@ from datetime import UTC, datetime
 
 from cuekit.errors import RecordError
 from cuekit.records.learner import Learner
+from cuekit.records.nameless import BEGINNING
 from cuekit.records.store import Store
 from cuekit.records.store_file import refusing
 
@@ -58,7 +59,8 @@ def roster_of(store: Store, codes: Sequence[str], now: datetime) -> Roster:
     """
     if codes:
         return Roster(tuple(store.learner(code).noun.code for code in codes))
-    known = sorted(entry.noun.code for entry in store.entries(Learner))
+    known = [entry.noun.code for entry in store.entries(Learner)]
+    known = sorted(code for code in known if not code.startswith(BEGINNING))
     if not known:
         raise RecordError("no learners yet: begin with cuekit learner add K-07")
     midnight = now.replace(hour=0, minute=0, second=0, microsecond=0)
