@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import math
 import os
 import re
 import shutil
@@ -52,11 +53,15 @@ class Card:
     Attributes:
         last_s: when something sounded last, by the clock of the computer; 0 for never.
         first_s: when it began, since `listen_anew`.
+        heard: all that was heard, in pieces.
+        offset_s: when its first sample sounded, by the piece that came soonest; the way here of some ms is in it.
     """
 
     def __init__(self, environment: dict[str, str]) -> None:
         self.environment = environment
         self.last_s = self.first_s = 0.0
+        self.offset_s = math.inf
+        self.heard: list[np.ndarray] = []
         self._players: list[subprocess.Popen] = []
         told_soon = ("--device=room.monitor", "--latency-msec=10")
         self._monitor = self._run("parec", *told_soon, stdout=subprocess.PIPE)
@@ -116,9 +121,14 @@ class Card:
         return subprocess.Popen([name, *form, *arguments], env=os.environ | self.environment, **pipes)
 
     def _watch(self) -> None:
-        while chunk := self._monitor.stdout.read1(4096):
-            heard = np.abs(np.frombuffer(chunk[: len(chunk) // 2 * 2], "<i2").astype(np.int32))
-            if heard.max(initial=0) > LOUD:
+        samples = 0
+        while chunk := self._monitor.stdout.read(480):
+            now_s = time.time()
+            heard = np.frombuffer(chunk[: len(chunk) // 2 * 2], "<i2")
+            self.heard.append(heard)
+            samples += heard.size
+            self.offset_s = min(self.offset_s, now_s - samples / RATE_HZ)
+            if np.abs(heard.astype(np.int32)).max(initial=0) > LOUD:
                 self.last_s = time.time()
                 self.first_s = self.first_s or self.last_s
 
