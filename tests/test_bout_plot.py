@@ -16,6 +16,7 @@ from cuekit.hearing.events import Footfall, Heard, Hearing, Recording
 from cuekit.patterns.pattern_files import load_pattern
 from cuekit.rhythm.measures import STEADY_WITHIN, long_shares, on_pattern, timed_beats
 from cuekit.simulation.simulate import Learner, Rest, joined, moved, perform
+from cuekit.telling.phrases import load_phrases
 from cuekit.telling.scoring import score_hearing
 
 SVG = "{http://www.w3.org/2000/svg}"
@@ -131,6 +132,20 @@ def test_a_page_is_whole_readable_and_grey(case):
     assert colours
     assert all(re.fullmatch(r"#([0-9a-f]{2})\1\1", colour) for colour in colours)
     assert not re.search("<script|<style|href|@import|url|<image|20[0-9]{2}-", drawing)
+
+
+@pytest.mark.parametrize("case", CASES)
+def test_the_same_page_in_spanish_is_whole_and_has_no_english(case):
+    english = CASES[case]()
+    pattern = load_pattern(english.alignment.pattern.name, language="es")
+    score = score_hearing(english.recording, english.hearing, pattern, phrases=load_phrases("es"))
+    root = page(score)
+    assert_inside(root)
+    assert_no_text_on_text(root)
+    assert score.advice.summary in root.find(f"{SVG}title").text
+    assert not re.search(r"\b(the|beats?|heard|of|sounds?|long|short|not|ring|dot)\b", words(root)), words(
+        root
+    )
 
 
 @pytest.mark.parametrize("case", [case for case in CASES if case not in ("200 beats",)])

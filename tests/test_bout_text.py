@@ -12,6 +12,7 @@ from cuekit.hearing.events import Footfall, Heard, Hearing, Recording
 from cuekit.patterns.pattern_files import load_pattern
 from cuekit.rhythm.measures import long_shares, timed_beats
 from cuekit.simulation.simulate import Learner, Rest, joined, moved, perform
+from cuekit.telling.phrases import load_phrases
 from cuekit.telling.scoring import score_hearing
 
 
@@ -75,6 +76,16 @@ def test_there_are_as_many_signs_as_footfalls_misses_and_extras(case):
     assert count([re.sub(r"\d\.\d s", "", row) for row in heard], ".") == len(score.measures.missed)
     assert count(heard, "x") == len(score.measures.extra_s)
     assert count(due_rows(lines), "Oo") == placed(score, 0) + placed(score, 1) + len(score.measures.missed)
+
+
+@pytest.mark.parametrize("case", CASES)
+def test_in_spanish_it_fits_and_has_no_english(case):
+    english = CASES[case]()
+    pattern = load_pattern(english.alignment.pattern.name, language="es")
+    score = score_hearing(english.recording, english.hearing, pattern, phrases=load_phrases("es"))
+    lines = draw_bout_text(score, unicode=False)
+    assert max(map(len, lines)) <= 78
+    assert not re.search(r"\b(the|beats?|heard|due|of|long|not|numbers)\b", " ".join(lines)), lines
 
 
 def test_columns_are_time():

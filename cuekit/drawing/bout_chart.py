@@ -11,6 +11,7 @@ from cuekit.drawing.bout_marks import BeatValue, durations_by_beat, long_shares_
 from cuekit.patterns.pattern import as_ratio
 from cuekit.rhythm.alignment import Alignment
 from cuekit.rhythm.measures import LongShare, Measures
+from cuekit.telling.phrases import Phrases
 
 TITLE, SMALL = 16.0, 13.0
 _LEFT, _RIGHT, _LINE = 96.0, 78.0, 17.0
@@ -36,6 +37,7 @@ class Chart:
 
     Attributes:
         title: what one dot is.
+        beat, median: the words "beat" and "middle".
         about: the number it comes to, and what the shade means.
         values: of the beats.
         band: from and to which value a beat keeps the pattern.
@@ -45,6 +47,8 @@ class Chart:
     """
 
     title: str
+    beat: str
+    median: str
     about: tuple[str, ...]
     values: tuple[BeatValue, ...]
     band: tuple[float, float]
@@ -53,46 +57,66 @@ class Chart:
     ends: tuple[float, float]
 
 
-def chart_of(alignment: Alignment, measures: Measures) -> Chart:
+def chart_of(alignment: Alignment, measures: Measures, phrases: Phrases) -> Chart:
     """Long share by beat for an uneven pattern, beat duration against local tempo for an even one."""
     if alignment.pattern.uneven:
-        return _share_chart(alignment, measures)
-    return _steady_chart(alignment, measures)
+        return _share_chart(alignment, measures, phrases.say)
+    return _steady_chart(alignment, measures, phrases.say)
 
 
-def _share_chart(alignment: Alignment, measures: Measures) -> Chart:
+def _share_chart(alignment: Alignment, measures: Measures, say: Callable[..., str]) -> Chart:
     values, share = long_shares_by_beat(alignment), measures.long_share
     targets = sorted({beat.long_share for beat in alignment.pattern.beats if beat.uneven})
-    levels = [Level(float(one), f"{as_ratio(one)} target", True) for one in targets]
-    for value, name in ((1 / 2, "1:1 even"), (2 / 3, "2:1"), (3 / 4, "3:1")):
+    levels = [Level(float(one), say("draw.target", ratio=as_ratio(one)), True) for one in targets]
+    for value, name in ((1 / 2, say("draw.one_to_one")), (2 / 3, "2:1"), (3 / 4, "3:1")):
         if all(abs(value - float(one)) > _CLOSEST_LEVELS for one in targets):
             levels.append(Level(value, name))
-    found = "no beat with both sounds to measure"
+    found = say("draw.no_share")
     if share is not None:
-        likely = f"likely {share.low:.2f} to {share.high:.2f}"
-        found = f"middle {share.value:.2f} of the beat, {likely}: {measures.rhythm}"
+        rhythm = say(f"score.rhythm.{measures.rhythm.replace(' ', '-')}")
+        found = say("draw.share", middle=share.value, low=share.low, high=share.high, rhythm=rhythm)
     low, high = alignment.pattern.accepted.long_share_from, alignment.pattern.accepted.long_share_to
-    shade = f"between the dotted lines, {low:.2f} to {high:.2f}: heard as long-short"
+    shade = say("draw.shade", low=low, high=high)
     ends = _ends(values, 0.40, 0.90, 0.0, 1.0)
     band = (low, high)
-    return Chart("The long part of each beat", (found, shade), values, band, tuple(levels), share, ends)
+    return Chart(
+        say("draw.share_title"),
+        say("draw.beat_word"),
+        say("draw.middle"),
+        (found, shade),
+        values,
+        band,
+        tuple(levels),
+        share,
+        ends,
+    )
 
 
-def _steady_chart(alignment: Alignment, measures: Measures) -> Chart:
+def _steady_chart(alignment: Alignment, measures: Measures, say: Callable[..., str]) -> Chart:
     values, spread, share = durations_by_beat(alignment), measures.spread_percent, measures.long_share
     within = alignment.pattern.accepted.beat_within
     percent = f"{100 * within:.0f} %"
     levels = (
-        Level(1.0, "equal", True),
-        Level(1.0 + within, f"{percent} longer"),
-        Level(1.0 - within, f"{percent} shorter"),
+        Level(1.0, say("draw.equal"), True),
+        Level(1.0 + within, say("draw.longer", percent=percent)),
+        Level(1.0 - within, say("draw.shorter", percent=percent)),
     )
-    found = "each against the beats beside it" + ("" if spread is None else f"; spread {spread:.0f} %")
-    about = [f"{found}; dotted: {percent}"]
+    varied = "" if spread is None else say("draw.spread", spread=spread)
+    about = [say("draw.steady", spread=varied, percent=percent)]
     if share is not None and all(beat.length == 1 for beat in alignment.pattern.beats):
-        about.append(f"every other one is {share.value:.2f} of two together (0.50 is equal)")
+        about.append(say("draw.alternate", share=share.value))
     band, ends = (1.0 - within, 1.0 + within), _ends(values, 0.70, 1.30, 0.0, 3.0)
-    return Chart("How steady the beats were", tuple(about), values, band, levels, None, ends)
+    return Chart(
+        say("draw.steady_title"),
+        say("draw.beat_word"),
+        say("draw.middle"),
+        tuple(about),
+        values,
+        band,
+        levels,
+        None,
+        ends,
+    )
 
 
 def _ends(
@@ -123,11 +147,11 @@ def draw_chart(chart: Chart, left: float, top: float, width: float, height: floa
     words = (svg.text(left, top + 34 + _LINE * n, one, SMALL) for n, one in enumerate(chart.about))
     return svg.group(
         "chart",
-        svg.text(left, top + 14, f"{chart.title}: one dot a beat", TITLE, font_weight="bold"),
+        svg.text(left, top + 14, chart.title, TITLE, font_weight="bold"),
         *words,
         *_frame(chart, y_of, plot_left, plot_right),
-        *_ticks(numbers, x_of, plot_bottom),
-        *_middle(chart.middle, y_of, plot_right),
+        *_ticks(numbers, chart.beat, x_of, plot_bottom),
+        *_middle(chart.middle, chart.median, y_of, plot_right),
         svg.group("value", *_dots(chart.values, x_of, y_of)),
     )
 
@@ -151,7 +175,7 @@ def _frame(chart: Chart, y_of: Scale, left: float, right: float) -> Iterator[str
     yield svg.line(left, y_of(chart.ends[0]), left, y_of(chart.ends[1]), stroke=svg.SOFT_INK)
 
 
-def _ticks(numbers: Sequence[int], x_of: Scale, bottom: float) -> Iterator[str]:
+def _ticks(numbers: Sequence[int], beat: str, x_of: Scale, bottom: float) -> Iterator[str]:
     """Beat numbers under the axis, about eight of them."""
     step = next(tick for tick in _TICKS if tick * 6 >= numbers[-1] - numbers[0] or tick == _TICKS[-1])
     first = math.ceil(numbers[0] / step) * step
@@ -160,10 +184,10 @@ def _ticks(numbers: Sequence[int], x_of: Scale, bottom: float) -> Iterator[str]:
             yield svg.line(x_of(number), bottom, x_of(number), bottom + 5)
             yield svg.text(x_of(number), bottom + 19, str(number), SMALL, text_anchor="middle")
     yield svg.line(x_of(numbers[0]) - 14, bottom, x_of(numbers[-1]) + 14, bottom, stroke=svg.SOFT_INK)
-    yield svg.text(x_of(numbers[0]) - 20, bottom + 19, "beat", SMALL, text_anchor="end")
+    yield svg.text(x_of(numbers[0]) - 20, bottom + 19, beat, SMALL, text_anchor="end")
 
 
-def _middle(share: LongShare | None, y_of: Scale, right: float) -> Iterator[str]:
+def _middle(share: LongShare | None, word: str, y_of: Scale, right: float) -> Iterator[str]:
     """The median, with its interval as an upright at the right edge."""
     if share is None:
         return
@@ -172,7 +196,7 @@ def _middle(share: LongShare | None, y_of: Scale, right: float) -> Iterator[str]
     for end in (share.low, share.high):
         yield svg.line(x - 7, y_of(end), x + 7, y_of(end), stroke_width=2)
     yield svg.element("path", d=f"M{x - 7:.1f} {y:.1f}l7 -5 7 5 -7 5z", fill=svg.INK)
-    yield svg.text(x + 12, y, "middle", SMALL)
+    yield svg.text(x + 12, y, word, SMALL)
     yield svg.text(x + 12, y + 15, f"{share.value:.2f}", TITLE, font_weight="bold")
 
 

@@ -13,6 +13,7 @@ from itertools import pairwise
 from cuekit.drawing import svg
 from cuekit.drawing.bout_marks import BoutLine, LineScale, Mark, bout_lines, scale_to_fit
 from cuekit.rhythm.alignment import Alignment
+from cuekit.telling.phrases import Phrases
 
 SPLIT_LANDING_S = 0.030
 """Two feet this far apart are drawn as two contacts, s."""
@@ -62,11 +63,13 @@ class Sizes:
         return 0.6 * self.ring(place)
 
 
-def draw_path(alignment: Alignment, left: float, top: float, width: float, height: float) -> Path:
+def draw_path(
+    alignment: Alignment, phrases: Phrases, left: float, top: float, width: float, height: float
+) -> Path:
     """Draw as many lines as the height has room for, at least one, with few beats on each where it can."""
     choices = UNEVEN_BEATS_A_LINE if alignment.pattern.uneven else EVEN_BEATS_A_LINE
     for beats in choices:
-        page = _lay_out(alignment, bout_lines(alignment, beats), left, width)
+        page = _lay_out(alignment, bout_lines(alignment, beats), phrases, left, width)
         tall = [_height(line, page) for line in page.lines]
         if sum(tall) <= height:
             break
@@ -80,17 +83,13 @@ def draw_path(alignment: Alignment, left: float, top: float, width: float, heigh
     return Path("".join(drawn), y, tuple(shown))
 
 
-def draw_strays(times_s: Sequence[float], left: float, top: float, width: float) -> Path:
+def draw_strays(times_s: Sequence[float], phrases: Phrases, left: float, top: float, width: float) -> Path:
     """Sounds of which no rhythm could be made: a cross each, along the recording."""
     y = top + 40
     parts = [svg.line(left, y, left + width, y, stroke=svg.LINE, stroke_width=3)]
     first_s, span_s = (times_s[0], max(times_s[-1] - times_s[0], 1.0)) if times_s else (0.0, 1.0)
     crosses = [svg.cross(left + 20 + (width - 40) * (time_s - first_s) / span_s, y, 7) for time_s in times_s]
-    words = (
-        "each x is a sound that has no place in a rhythm"
-        if times_s
-        else "no footfalls heard: nothing to draw"
-    )
+    words = phrases.say("draw.strays" if times_s else "draw.nothing")
     parts += [svg.group("stray", *crosses), svg.text(left, y + 34, words, SMALL)]
     return Path("".join(parts), y + 50, ())
 
@@ -107,6 +106,7 @@ class _Page:
         left, right: edges, units.
         tries: whether there are several, so that each is named.
         two_feet: whether a landing may be of both feet, so that a split one can be told.
+        phrases: the language of the words.
     """
 
     lines: tuple[BoutLine, ...]
@@ -117,13 +117,17 @@ class _Page:
     right: float
     tries: bool
     two_feet: bool
+    phrases: Phrases
 
 
-def _lay_out(alignment: Alignment, lines: tuple[BoutLine, ...], left: float, width: float) -> _Page:
+def _lay_out(
+    alignment: Alignment, lines: tuple[BoutLine, ...], phrases: Phrases, left: float, width: float
+) -> _Page:
     room = width - LABEL_ROOM - BEFORE
     scale = scale_to_fit(lines, room, gap=GAP, before=BEFORE, longest_beat=room / 6)
     sizes, tries = _sizes(alignment, lines, scale), len(alignment.bouts) > 1
-    return _Page(lines, scale, sizes, _example(lines), left, left + width, tries, alignment.pattern.two_feet)
+    two_feet = alignment.pattern.two_feet
+    return _Page(lines, scale, sizes, _example(lines), left, left + width, tries, two_feet, phrases)
 
 
 def _sizes(alignment: Alignment, lines: Sequence[BoutLine], scale: LineScale) -> Sizes:
@@ -177,37 +181,38 @@ def _draw_line(line: BoutLine, page: _Page, top: float) -> str:
     lost = [mark for mark in line.marks if mark.heard_s is None]
     crosses = [at(time_s) for time_s in line.extras_s]
     over, under = y - _half(line, page), y + sizes.lead + 2 * _LANE - 2
+    unheard = page.phrases.say("draw.not_heard")
     return svg.group(
         "line",
         _label(line, page, y),
         svg.group("unjudged", *_unjudged(line, at, sizes, y)),
-        svg.group("ground", *_ground(line, at, y)),
+        svg.group("ground", *_ground(line, at, page.phrases.say("draw.pause"), y)),
         svg.group("due", *(svg.ring(at(m.due_s), y, sizes.ring(m.place)) for m in heard)),
         svg.group("missed", *(svg.ring(at(m.due_s), y, sizes.ring(m.place), dashed=True) for m in lost)),
         svg.group("heard", *(svg.circle(at(m.heard_s), y, sizes.dot(m.place)) for m in heard)),
         svg.group("split", *_second_contacts(heard if page.two_feet else (), at, sizes, y)),
         svg.group("extra", *(svg.cross(x, over - 8, 5) for x in crosses)),
-        *_named(crosses, over - 4, "extra", page.right, beside=True),
-        *_named([at(mark.due_s) for mark in lost], under, "not heard", page.right, beside=False),
+        *_named(crosses, over - 4, page.phrases.say("draw.extra"), page.right, beside=True),
+        *_named([at(mark.due_s) for mark in lost], under, unheard, page.right, beside=False),
         *_numbers(line, at, sizes, y),
-        *_long_and_short(line, at, sizes, y, page.example),
+        *_long_and_short(line, at, page, y),
     )
 
 
 def _label(line: BoutLine, page: _Page, y: float) -> str:
     """Which beats the line holds, which try it begins and when that began."""
-    (first, last), left = line.beats, page.left
+    (first, last), left, say = line.beats, page.left, page.phrases.say
     parts = []
     if line.first and page.tries:
-        parts.append(svg.text(left, y - 10, f"Try {line.bout}", 17, font_weight="bold"))
-    beats = f"beats {first}–{last}" if last > first else f"beat {first}"
+        parts.append(svg.text(left, y - 10, say("draw.try", number=line.bout), 17, font_weight="bold"))
+    beats = say("draw.beats" if last > first else "draw.beat", first=first, last=last, to="–")
     parts.append(svg.text(left, y + 6, beats, SMALL))
     begun_s = line.marks[0].heard_s if line.marks[0].heard_s is not None else line.marks[0].due_s
-    parts.append(svg.text(left, y + 22, f"from {begun_s:.1f} s", SMALLER, fill=svg.SOFT_INK))
+    parts.append(svg.text(left, y + 22, say("draw.from", begun_s=begun_s), SMALLER, fill=svg.SOFT_INK))
     return "".join(parts)
 
 
-def _ground(line: BoutLine, at: Place, y: float) -> Iterator[str]:
+def _ground(line: BoutLine, at: Place, pause: str, y: float) -> Iterator[str]:
     """The line itself, open where time is drawn short, with the length of a pause in the opening."""
     begin_s = line.start_s
     for gap in line.gaps:
@@ -217,7 +222,7 @@ def _ground(line: BoutLine, at: Place, y: float) -> Iterator[str]:
         for x in (middle - reach, middle + reach):
             yield svg.line(x - 4, y + 9, x + 4, y - 9, stroke_width=2)
         if gap.pause_s is not None:
-            yield svg.text(middle, y - 3, "pause", SMALL, text_anchor="middle")
+            yield svg.text(middle, y - 3, pause, SMALL, text_anchor="middle")
             yield svg.text(
                 middle, y + 13, f"{gap.pause_s:.1f} s", SMALL, text_anchor="middle", font_weight="bold"
             )
@@ -282,18 +287,19 @@ def _numbers(line: BoutLine, at: Place, sizes: Sizes, y: float) -> Iterator[str]
             yield svg.text(x, words_y, str(mark.beat), SMALLER, text_anchor="middle", fill=svg.SOFT_INK)
 
 
-def _long_and_short(line: BoutLine, at: Place, sizes: Sizes, y: float, example: int | None) -> Iterator[str]:
+def _long_and_short(line: BoutLine, at: Place, page: _Page, y: float) -> Iterator[str]:
     """Brackets that name the long and the short part of one beat."""
-    start = next((n for n, mark in enumerate(line.marks) if mark.beat == example), None)
+    start = next((n for n, mark in enumerate(line.marks) if mark.beat == page.example), None)
     if start is None:
         return
     xs = [at(mark.heard_s) for mark in line.marks[start : start + 3]]
-    over = y - sizes.lead - 5
+    over = y - page.sizes.lead - 5
+    long, short = page.phrases.say("draw.long"), page.phrases.say("draw.short")
     for a, b in pairwise(xs):
         d = f"M{a + 1.5:.1f} {over + 4:.1f}V{over:.1f}H{b - 1.5:.1f}V{over + 4:.1f}"
         yield svg.element("path", d=d, fill="none", stroke=svg.INK)
-    half = svg.width_of("long", SMALLER) / 2, svg.width_of("short", SMALLER) / 2
+    half = svg.width_of(long, SMALLER) / 2, svg.width_of(short, SMALLER) / 2
     long_x = min((xs[0] + xs[1]) / 2, xs[1] - 3 - half[0])
     short_x = max((xs[1] + xs[2]) / 2, xs[1] + 3 + half[1])
-    for word, x in (("long", long_x), ("short", short_x)):
+    for word, x in ((long, long_x), (short, short_x)):
         yield svg.text(x, over - 4, word, SMALLER, text_anchor="middle")

@@ -99,15 +99,17 @@ def _header(score: Score) -> Block:
 
 def _facts(score: Score) -> list[str]:
     """The measures in plain words, a sentence each; nothing where nothing was measured."""
-    measures = score.measures
+    measures, say = score.measures, score.phrases.say
     facts = []
     if score.advice.heard_reason:
-        facts.append(f"Heard: {score.hearing.heard}: {score.advice.heard_reason}.")
+        state = say(f"score.state.{score.hearing.heard.replace(' ', '-')}")
+        facts.append(say("draw.heard", state=state, reason=score.advice.heard_reason))
     if _enough(score):
-        run = f", {measures.longest_run} of them in a row" if measures.longest_run > 1 else ""
-        facts.append(f"{measures.beats_on_pattern} of {measures.judged_beats} beats on the pattern{run}.")
+        run = say("draw.in_a_row", run=measures.longest_run) if measures.longest_run > 1 else ""
+        on, judged = measures.beats_on_pattern, measures.judged_beats
+        facts.append(say("draw.on_pattern", on=on, judged=judged, run=run))
         if measures.tempo_bpm is not None:
-            facts.append(f"{measures.tempo_bpm:.0f} beats a minute.")
+            facts.append(say("draw.tempo", bpm=measures.tempo_bpm))
     return facts
 
 
@@ -120,8 +122,8 @@ def _enough(score: Score) -> bool:
 def _path(score: Score, top: float, height: float) -> Path:
     alignment = score.alignment
     if not alignment.bouts:
-        return draw_strays(strays(alignment), MARGIN, top, _INSIDE)
-    return draw_path(alignment, MARGIN, top, _INSIDE, height)
+        return draw_strays(strays(alignment), score.phrases, MARGIN, top, _INSIDE)
+    return draw_path(alignment, score.phrases, MARGIN, top, _INSIDE, height)
 
 
 def _legend(score: Score, path: Path, top: float) -> Block:
@@ -145,47 +147,46 @@ def _legend(score: Score, path: Path, top: float) -> Block:
 
 def _legend_items(score: Score, lines: Sequence[BoutLine]) -> Iterator[tuple[str, str]]:
     """Shapes and their names."""
-    marks = [mark for line in lines for mark in line.marks]
+    marks, say = [mark for line in lines for mark in line.marks], score.phrases.say
     if score.alignment.pattern.uneven:
-        yield svg.ring(-3, 0, 10.5) + svg.ring(14, 0, 6), "rings: where the long and the short sound were due"
-        yield svg.circle(0, 0, 6.4) + svg.circle(14, 0, 3.6), "dots: footfalls heard"
+        yield svg.ring(-3, 0, 10.5) + svg.ring(14, 0, 6), say("draw.rings")
+        yield svg.circle(0, 0, 6.4) + svg.circle(14, 0, 3.6), say("draw.dots")
     else:
-        yield svg.ring(0, 0, 11), "ring: where a footfall was due"
-        yield svg.circle(0, 0, 6.6), "dot: footfall heard"
+        yield svg.ring(0, 0, 11), say("draw.ring")
+        yield svg.circle(0, 0, 6.6), say("draw.dot")
     if any(mark.heard_s is None for mark in marks):
-        yield svg.ring(0, 0, 11, dashed=True), "not heard: not made, or too soft"
+        yield svg.ring(0, 0, 11, dashed=True), say("draw.unheard")
     if any(line.extras_s for line in lines):
-        yield svg.cross(0, 0, 5), "extra sound without a place"
+        yield svg.cross(0, 0, 5), say("draw.extra_sound")
     if score.alignment.pattern.two_feet and any(mark.spread_s >= SPLIT_LANDING_S for mark in marks):
         second = svg.circle(7, 0, 4, stroke=svg.PAPER, stroke_width=1)
-        yield svg.circle(-2, 0, 6.6) + second, "landing in two sounds"
+        yield svg.circle(-2, 0, 6.6) + second, say("draw.two_sounds")
     if not all(mark.judged for mark in marks):
-        yield svg.shade(-14, -10, 28, 20), "planned change: not judged"
+        yield svg.shade(-14, -10, 28, 20), say("draw.planned")
 
 
 def _legend_notes(score: Score, lines: Sequence[BoutLine]) -> Iterator[str]:
     """How the rings were placed, what a wide space is, and how much of the recording is shown."""
-    pattern = score.alignment.pattern
+    pattern, say = score.alignment.pattern, score.phrases.say
     shares = sorted({beat.long_share for beat in pattern.beats if beat.uneven})
-    ratio = f" with a long part of {' and '.join(as_ratio(one) for one in shares)}" if shares else ""
+    ratios = ", ".join(as_ratio(one) for one in shares)
     if pattern.beat_means:
-        yield f"One beat is {pattern.beat_means}."
-    yield f"The rings follow this learner's own tempo{ratio}, not a clock."
-    yield "Look at many dots, not at one."
+        yield say("draw.beat_means", beat=pattern.beat_means)
+    yield say("draw.own_tempo", ratio=say("draw.with_ratio", ratios=ratios) if shares else "")
+    yield say("draw.many")
     if any(beat.length > 1 for beat in pattern.beats):
-        yield "A wide space without a ring is planned: air or stillness."
+        yield say("draw.wide")
     alone = strays(score.alignment)
     if alone:
-        sounds = "1 sound" if len(alone) == 1 else f"{len(alone)} sounds"
-        yield f"{sounds} far from any other: not drawn."
+        yield say("draw.far_one" if len(alone) == 1 else "draw.far", sounds=len(alone))
     last, beats = lines[-1].beats[1], score.alignment.bouts[-1].beats[-1].number + 1
     if last < beats:
-        yield f"Drawn here: beats 1 to {last} of {beats}; the sentence and the numbers hold for all of them."
+        yield say("draw.part", last=last, beats=beats)
 
 
 def _foot(score: Score, top: float) -> Block:
     """The chart beside what the sounds may also mean."""
-    chart = chart_of(score.alignment, score.measures)
+    chart = chart_of(score.alignment, score.measures, score.phrases)
     drawn, left = "", MARGIN
     bottom = top
     if _enough(score) and chart.values:
@@ -205,19 +206,16 @@ def _foot(score: Score, top: float) -> Block:
 
 def _notes(score: Score) -> Iterator[tuple[str, str]]:
     """Headings and texts beside the chart."""
-    fault = score.advice.fault
+    fault, say = score.advice.fault, score.phrases.say
     if fault is not None:
-        yield "It may also be", fault.may_also_be
-        yield "Ask your eye", fault.ask
+        yield say("draw.may_also_be"), fault.may_also_be
+        yield say("draw.ask"), fault.ask
     elif score.advice.next_steps:
-        yield "When it is right", _sentence(score.alignment.pattern.heard_when_right)
-    if score.advice.cannot_tell:
-        yield "A microphone cannot tell", _sentence(_listed(score.advice.cannot_tell))
-
-
-def _listed(parts: Sequence[str]) -> str:
-    """Parts as one: "a; b; or c"."""
-    return "; ".join([*parts[:-1], f"or {parts[-1]}"]) if len(parts) > 1 else parts[0]
+        yield say("draw.when_right"), _sentence(score.alignment.pattern.heard_when_right)
+    parts = score.advice.cannot_tell
+    if parts:
+        last = say("draw.or", last=parts[-1]) if len(parts) > 1 else parts[-1]
+        yield say("draw.cannot_tell"), _sentence("; ".join([*parts[:-1], last]))
 
 
 def _sentence(words: str) -> str:

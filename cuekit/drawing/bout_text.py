@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterator
+from collections.abc import Callable, Iterator
 from dataclasses import dataclass
 from textwrap import wrap
 
@@ -52,36 +52,35 @@ def draw_bout_text(score: Score, width: int = 78, unicode: bool = True) -> list[
     width : most columns of a line; under 40 it is drawn for 40
     unicode : whether circles come out; letters and signs of ASCII otherwise
     """
-    alignment, signs = score.alignment, UNICODE if unicode else ASCII
+    alignment, signs, say = score.alignment, UNICODE if unicode else ASCII, score.phrases.say
     if not alignment.bouts:
         count = len(alignment.footfalls)
-        heard = "no footfalls heard" if count == 0 else f"{count} heard, no rhythm"
-        return [f"  Nothing to draw: {heard}."]
+        return [f"  {say('draw.text_none' if count == 0 else 'draw.text_no_rhythm', count=count)}"]
     room = max(width, NARROWEST) - _LABEL - _BEFORE - 1
     lines = bout_lines(alignment, min(BEATS_A_LINE, room // _VALUE))
     scale = scale_to_fit(lines, room, gap=_GAP, before=_BEFORE, longest_beat=_LONGEST_BEAT)
     uneven = alignment.pattern.uneven
     values = long_shares_by_beat(alignment) if uneven else durations_by_beat(alignment)
-    named = ("long part", values) if uneven else ("beat length", values)
+    named = (say("draw.text_share" if uneven else "draw.text_length"), values)
     drawn = _legend(score, signs, lines[:MOST_LINES], max(width, NARROWEST))
     for line in lines[:MOST_LINES]:
-        drawn += ["", *_draw_line(line, scale, signs, room, named, len(alignment.bouts) > 1)]
+        drawn += ["", *_draw_line(line, scale, signs, room, named, len(alignment.bouts) > 1, say)]
     if len(lines) > MOST_LINES:
-        drawn += ["", f"  Drawn: beats 1 to {lines[MOST_LINES - 1].beats[1]} of {lines[-1].beats[1]}."]
+        last, beats = lines[MOST_LINES - 1].beats[1], lines[-1].beats[1]
+        drawn += ["", f"  {say('draw.text_part', last=last, beats=beats)}"]
     return drawn
 
 
 def _legend(score: Score, signs: Signs, lines: tuple[BoutLine, ...], width: int) -> list[str]:
     """The signs, said once; those not in the drawing are left out."""
-    uneven = score.alignment.pattern.uneven
+    uneven, say = score.alignment.pattern.uneven, score.phrases.say
     due, heard = ("".join(pair) if uneven else pair[0] for pair in (signs.due, signs.heard))
-    parts = [f"{due} due", f"{heard} heard"]
+    parts = [say("draw.text_due", sign=due), say("draw.text_heard", sign=heard)]
     if any(mark.heard_s is None for line in lines for mark in line.marks):
-        parts.append(f"{signs.missed} not heard")
+        parts.append(say("draw.text_missed", sign=signs.missed))
     if any(line.extras_s for line in lines):
-        parts.append(f"{signs.extra} extra")
-    number = "long part of the beat (2:1 is 0.67)" if uneven else "beat length (1.00 is steady)"
-    told = [", ".join(parts), f"numbers: {number}; look at many, not at one"]
+        parts.append(say("draw.text_extra", sign=signs.extra))
+    told = [", ".join(parts), say("draw.text_numbers_share" if uneven else "draw.text_numbers_length")]
     return [line for one in told for line in wrap(one, width, initial_indent="  ", subsequent_indent="    ")]
 
 
@@ -92,6 +91,7 @@ def _draw_line(
     room: int,
     named: tuple[str, tuple[BeatValue, ...]],
     tries: bool,
+    say: Callable[..., str],
 ) -> Iterator[str]:
     """A heading where a try begins, then three rows: due, heard, and a number of every beat."""
     columns = _BEFORE + room + 1
@@ -114,13 +114,13 @@ def _draw_line(
             numbers.write(starts[one.beat], f"{one.value:.2f}")
     for gap in line.gaps:
         if gap.pause_s is not None:
-            due.write(at(gap.start_s) + 3, "pause")
+            due.write(at(gap.start_s) + 3, say("draw.pause"))
             heard.write(at(gap.start_s) + 3, f"{gap.pause_s:.1f} s")
     if line.first and tries:
-        yield f"  Try {line.bout}, from {line.start_s:.1f} s"
+        yield f"  {say('draw.text_try', number=line.bout, start_s=line.start_s)}"
     first, last = line.beats
-    beats = f"beats {first}{signs.to}{last}" if last > first else f"beat {first}"
-    for label, row in ((beats, due), ("heard", heard), (named[0], numbers)):
+    beats = say("draw.beats" if last > first else "draw.beat", first=first, last=last, to=signs.to)
+    for label, row in ((beats, due), (say("draw.text_row_heard"), heard), (named[0], numbers)):
         if row.text:
             yield f"{'  ' + label:<{_LABEL}}{row.text}"
 

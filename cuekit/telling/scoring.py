@@ -24,6 +24,7 @@ class Score:
         bouts: measures of each bout, beside `alignment.bouts`.
         measures: of the whole recording.
         advice: in words.
+        phrases: of the language of the advice, for what else is told of it.
     """
 
     recording: Recording
@@ -32,6 +33,7 @@ class Score:
     bouts: tuple[Measures, ...]
     measures: Measures
     advice: Advice
+    phrases: Phrases
 
 
 def score_recording(
@@ -61,5 +63,6 @@ def score_hearing(
     alignment = align(hearing.footfalls, pattern, tempo_bpm=tempo_bpm)
     bouts = tuple(measure_bout(alignment, bout) for bout in alignment.bouts)
     measures = bouts[0] if len(bouts) == 1 else measure_recording(alignment)
-    advice = advise(hearing, alignment, measures, phrases or load_phrases())
-    return Score(recording, hearing, alignment, bouts, measures, advice)
+    phrases = phrases or load_phrases()
+    advice = advise(hearing, alignment, measures, phrases)
+    return Score(recording, hearing, alignment, bouts, measures, advice, phrases)
