@@ -20,6 +20,9 @@ from itertools import pairwise
 from cuekit.errors import PatternError
 from cuekit.patterns.pattern import Foot, Pattern
 
+MOST_BEATS = 100_000
+"""Over five hours at the fastest tempo: a plan of more is a mistake, and would be laid out for ever."""
+
 CLOSEST_CUES_S = 0.125
 FURTHEST_CUES_S = 1.8
 
@@ -215,8 +218,8 @@ def _check(plan: Plan) -> None:
     """Refuse a plan nobody can follow."""
     if not (math.isfinite(plan.tempo_bpm) and 20.0 <= plan.tempo_bpm <= 300.0):
         raise PatternError(f"tempo must be from 20 to 300 beats/min, got {plan.tempo_bpm:g}")
-    if plan.beats < 1:
-        raise PatternError(f"a bout needs at least 1 beat, got {plan.beats}")
+    if not 1 <= plan.beats <= MOST_BEATS:
+        raise PatternError(f"a bout has 1 to {MOST_BEATS} beats, got {plan.beats}")
     if not (math.isfinite(plan.tempo_change_percent) and -50.0 <= plan.tempo_change_percent <= 100.0):
         raise PatternError(
             f"the tempo may change by -50 to +100 % over a bout, got {plan.tempo_change_percent:g}"

@@ -40,7 +40,7 @@ def walk(kind: str = "WAV", subtype: str = "PCM_16", rate_hz: int = 16_000, seco
 
 def wav(data: bytes, *, tag=1, channels=1, rate_hz=16_000, bits=16, block=None, size=None, riff=None) -> bytes:
     """A WAV file whose header says what it is told to say."""
-    block = channels * bits // 8 if block is None else block
+    block = channels * bits // 8 % 2**16 if block is None else block
     fmt = struct.pack("<HHIIHH", tag, channels, rate_hz, rate_hz * block % 2**32, block, bits)
     size = len(data) if size is None else size
     body = b"WAVEfmt " + struct.pack("<I", len(fmt)) + fmt + b"data" + struct.pack("<I", size) + data
