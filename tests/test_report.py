@@ -197,6 +197,18 @@ def test_scenario_9_quarters_end_for_six(tmp_path, monkeypatch):
         assert set(re.findall(r"\b[A-Z]-\d\d\b", text)) == {code}
 
 
+@pytest.mark.parametrize("bouts", [6, 60, 200, 500])
+def test_a_missed_bout_is_seen_to_be_open_however_many_there_are(bouts):
+    """The rim of a small ring must leave the middle white, and a dot must not be smaller than a ring."""
+    rows = [kept(n, n // 6, 8 if n % 2 else 3) for n in range(bouts)]
+    circles = [a for tag, a in read(page(rows)).attributes if tag == "circle"]
+    rings = [a for a in circles if a["fill"] == "#ffffff"]
+    (dot,), (ring,) = {a["r"] for a in circles if a["fill"] != "#ffffff"}, {a["r"] for a in rings}
+    assert dot == ring
+    assert {float(a["stroke-width"]) for a in rings}.pop() <= 0.4 * float(ring) + 0.05
+    assert len(circles) == bouts
+
+
 def test_what_was_only_entered_later_is_no_correction():
     """A bout is stored at once and its eye mark laid over it; only a change of what was there is a correction."""
     entered = Amendment("1", MONDAY, "skill", "", "yes", "entered after the bout")
@@ -266,7 +278,7 @@ def test_the_steps_are_told_in_order_a_step_taken_up_again_twice():
     assert "gallop-contact 2026-03-02 2026-03-02 1 1 of 1" in text
     assert "gallop-alone 2026-03-04 2026-03-04 1 0 of 1" in text
     assert "gallop-contact 2026-03-05 2026-03-05 1 1 of 1" in text
-    assert text.count("2026-03-02: the teacher chose gallop-alone over gallop-contact. “a good day”") == 1
+    assert text.count("2026-03-02: the teacher chose «gallop-alone» over «gallop-contact». “a good day”") == 1
     assert "the teacher chose" not in words(page(bouts))
 
 
@@ -343,6 +355,9 @@ def test_what_bouts_of_one_day_differ_by_is_told_where_there_are_repeats():
     text = words(page([kept(3 * d + n, d, 3 + n) for d in range(2) for n in range(3)]))
     assert "tones alone not entered 6 2 0 of 6 4 3-5 2.8" in text
     assert "1 1 1 of 1 8 8-8 -" in words(page([kept(1, 0)]))
+    assert "3 1 0 of 3 4 3-5 -" in words(page([kept(n, 0, 3 + n) for n in range(3)])), (
+        "two repeats are too few"
+    )
 
 
 @pytest.mark.parametrize("make", [family_page, team_page])

@@ -18,7 +18,7 @@ STYLE = """
 body { font: 10pt/1.27 sans-serif; color: #000; background: #fff; max-width: 184mm; margin: 0 auto }
 h1 { font-size: 16pt; margin: 0 0 1mm }
 h2 { font-size: 12pt; margin: 2.2mm 0 0.8mm; border-bottom: 0.4mm solid #000; break-after: avoid }
-p { margin: 0 0 1.5mm } ul { margin: 0 0 1.5mm; padding-left: 5mm }
+section { break-inside: avoid } p { margin: 0 0 1.5mm } ul { margin: 0 0 1.5mm; padding-left: 5mm }
 .whole { white-space: nowrap } .facts { margin: 0 0 1mm } .big { font-size: 11pt; font-weight: bold }
 table { border-collapse: collapse; width: 100%; font-size: 9.5pt; margin: 0 0 1.5mm; break-inside: avoid }
 caption { text-align: left; font-weight: bold; padding: 0 0 0.5mm }

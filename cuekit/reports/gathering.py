@@ -36,7 +36,7 @@ def gathered(store: Store, goal: Goal, period: Period) -> ReportData:
 
 def step_tasks(data: ReportData, language: str, folders: Sequence[Path] = ()) -> dict[str, str]:
     """What a learner is asked to do at each step that a page tells of, by its name, in a language."""
-    named = {one.step for one in data.steps}
+    named = {one.step for one in (*data.steps, *data.choices)} | {one.proposed for one in data.choices}
     names = list_ladders(folders=folders) if named else ()
     ladders = [load_ladder(name, language=language, folders=folders) for name in names]
     return {

@@ -15,7 +15,6 @@ from cuekit.records.goal_text import counted, goal_text, running_text, standing_
 from cuekit.records.goals import Goal
 from cuekit.reports.report_data import Group, ReportData
 from cuekit.reports.report_plot import draw_progress
-from cuekit.telling.pattern_title import title_of
 from cuekit.telling.phrases import Phrases
 
 
@@ -23,7 +22,7 @@ def family_page(data: ReportData, pattern: Pattern, phrases: Phrases, today: dat
     """One page for the family: goal, where it stands, the dots, two things to play, what it cannot show."""
     say = phrases.say
     clap = "home.clap" if pattern.uneven else "home.clap_even"
-    skill = title_of(pattern, phrases).lower()
+    skill = pattern.title.lower()
     return document(
         f"{data.goal.learner}: {say('page.family')}",
         phrases.language,
@@ -78,7 +77,7 @@ def team_page(
         ),
         section(say("page.picture"), _plots(data, phrases)),
         section(say("page.conditions"), _conditions(data, phrases)),
-        section(say("page.steps"), _steps(data, phrases, tasks), bullets(_choices(data, phrases))),
+        section(say("page.steps"), _steps(data, phrases, tasks), bullets(_choices(data, phrases, tasks))),
         section(say("change.title"), bullets(_changes(data, phrases))),
         section(
             say("page.uncounted"), bullets([f"{say(f'uncounted.{why}')}: {n}" for why, n in data.uncounted])
@@ -95,7 +94,7 @@ def team_page(
 def _facts(data: ReportData, pattern: Pattern, phrases: Phrases, audience: str) -> str:
     say = phrases.say
     period = say("word.from_to", first=data.period.first.isoformat(), last=data.period.last.isoformat())
-    skill = title_of(pattern, phrases).capitalize()
+    skill = pattern.title.capitalize()
     facts = [
         say(audience),
         f"{say('word.learner')}: {data.goal.learner}",
@@ -107,7 +106,7 @@ def _facts(data: ReportData, pattern: Pattern, phrases: Phrases, audience: str) 
 
 
 def _goal(data: ReportData, pattern: Pattern, phrases: Phrases) -> str:
-    return says("p", goal_text(data.goal, title_of(pattern, phrases), phrases), whole=data.goal.learner)
+    return says("p", goal_text(data.goal, pattern.title, phrases), whole=data.goal.learner)
 
 
 def _standings(data: ReportData, phrases: Phrases) -> list[str]:
@@ -140,12 +139,13 @@ def _steps(data: ReportData, phrases: Phrases, tasks: Mapping[str, str]) -> str:
     return table([phrases.say(f"table.{key}") for key in ("step", "from", "to", "bouts", "met_of")], rows)
 
 
-def _choices(data: ReportData, phrases: Phrases) -> list[str]:
+def _choices(data: ReportData, phrases: Phrases, tasks: Mapping[str, str]) -> list[str]:
     """What the teacher chose over the program's proposal, and why."""
     rows = []
     for one in data.choices:
         key = "page.chosen_over" if one.proposed and one.proposed != one.step else "page.chosen"
-        told = phrases.say(key, day=one.day.isoformat(), step=one.step, proposed=one.proposed)
+        step, proposed = (f"«{tasks.get(name, name).rstrip('.')}»" for name in (one.step, one.proposed))
+        told = phrases.say(key, day=one.day.isoformat(), step=step, proposed=proposed)
         rows.append(f"{told} “{one.reason}”" if one.reason else told)
     return rows
 
@@ -182,7 +182,7 @@ def _level(data: ReportData, group: Group, pattern: Pattern, phrases: Phrases) -
         cue=_named("cue", group.cue_level, phrases),
         help=_named("help", group.help_level, phrases),
         code=data.goal.learner,
-        skill=title_of(pattern, phrases).lower(),
+        skill=pattern.title.lower(),
         side=side,
         middle=f"{found.middle:g}",
         measure=say(f"measure.{data.goal.measure}"),

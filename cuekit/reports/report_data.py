@@ -30,6 +30,10 @@ from cuekit.records.progress import (
 from cuekit.records.step_choice import StepChoice
 
 
+FEWEST_REPEATS = 3
+"""Second and further bouts of a day, all days together, before it is told by how much they differ."""
+
+
 @dataclass(frozen=True)
 class Period:
     """From the first to the last day, both included."""
@@ -55,7 +59,7 @@ class Group:
             enough of it, else the earlier half of the period against the later.
         change: earlier against later days; None where that is not enough.
         trend: None where that is not enough.
-        repeat_difference: difference that bouts of one day seldom pass; None without repeats.
+        repeat_difference: difference that bouts of one day seldom pass; None under three repeats.
     """
 
     cue_level: CueLevel | None
@@ -194,7 +198,8 @@ def _group(
     points = _points(goal, bouts)
     judged = [verdicts[kept.id].met for kept in bouts if kept.id in verdicts]
     before, after = _compared(_points(goal, earlier), points)
-    error = repeat_error(points)
+    repeats = len(points) - len({point.day for point in points})
+    error = repeat_error(points) if repeats >= FEWEST_REPEATS else None
     return Group(
         *key,
         level(points),

@@ -67,7 +67,7 @@ def _axes(
         parts.append(svg.text(_LEFT - 8, y_of(value) + 4.5, str(value), _SIZE, text_anchor="end"))
         parts.append(svg.line(_LEFT - 4, y_of(value), _LEFT, y_of(value)))
     parts.append(svg.line(_LEFT, y_of(at_least), WIDTH - _RIGHT, y_of(at_least), stroke_width=2.4))
-    radius = min(6.5, max(2.2, 0.38 * step))
+    radius = min(6.5, max(2.0, 0.42 * step))
     for place, (judged, value) in enumerate(zip(counted, values, strict=True)):
         parts.append(_dot(x_of(place), y_of, judged, value, radius))
     parts += _help(counted, x_of, lambda place: y_of(values[place] or 0), radius, y_of(at_least))
@@ -79,7 +79,11 @@ def _dot(x: float, y_of: Along, judged: Judged, value: int | None, radius: float
     """Filled where met, open where not yet, a cross on the axis where there is a verdict but no number."""
     if value is None:
         return svg.cross(x, y_of(0) - radius, radius)
-    return svg.circle(x, y_of(value), radius) if judged.met else svg.ring(x, y_of(value), radius)
+    return (
+        svg.circle(x, y_of(value), radius)
+        if judged.met
+        else svg.ring(x, y_of(value), radius, width=min(2.0, 0.4 * radius))
+    )
 
 
 def _ticks(most: int, at_least: int) -> list[int]:

@@ -16,7 +16,6 @@ from cuekit.records.goals import Goal
 from cuekit.records.learner import Learner
 from cuekit.teaching.cautions import Cautions
 from cuekit.teaching.ladder import LadderStep
-from cuekit.telling.pattern_title import title_of
 from cuekit.telling.phrases import Phrases
 
 FOOTPRINTS, ROWS, A_ROW, A_LONG_ROW = 12, 14, 6, 10
@@ -95,7 +94,7 @@ def plan_page(
 ) -> str:
     """One page for an aide or a substitute: what to do today, what to write down, when to stop."""
     say = phrases.say
-    aim = say("sheet.no_goal") if goal is None else goal_text(goal, title_of(pattern, phrases), phrases)
+    aim = say("sheet.no_goal") if goal is None else goal_text(goal, pattern.title, phrases)
     stop = ", ".join(cautions.stop_signs)
     setting = _setting(learner, pattern, goal, phrases, step)
     order = [say(f"sheet_do.{key}") for key in ("ready", "listen", "wait", "few", "one", "praise")]
@@ -105,7 +104,7 @@ def plan_page(
         phrases,
         says("p", f"{say('word.learner')}: {learner.code}"),
         says("p", say("sheet.note", note=learner.restrictions), class_="big") if learner.restrictions else "",
-        table([say("sheet.skill"), title_of(pattern, phrases)], setting),
+        table([say("sheet.skill"), pattern.title], setting),
         section(say("sheet.aim"), says("p", aim, whole=learner.code)),
         section(say("sheet.do"), bullets(order)),
         section(say("sheet.before"), bullets(cautions.before)),
@@ -228,5 +227,5 @@ def _picture(described: str, width: float, height: float, parts: list[str]) -> s
 
 
 def _sheet(kind: str, pattern: Pattern, phrases: Phrases, *body: str) -> str:
-    title = f"{phrases.say(f'sheet.{kind}')}: {title_of(pattern, phrases)}"
+    title = f"{phrases.say(f'sheet.{kind}')}: {pattern.title}"
     return document(title, phrases.language, says("h1", title), *body)
