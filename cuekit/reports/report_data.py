@@ -29,7 +29,6 @@ from cuekit.records.progress import (
 )
 from cuekit.records.step_choice import StepChoice
 
-
 FEWEST_REPEATS = 3
 """Second and further bouts of a day, all days together, before it is told by how much they differ."""
 
