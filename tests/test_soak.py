@@ -7,7 +7,7 @@ import numpy as np
 import pytest
 
 from cuekit.bouts.live import BoutEnd, Course, record_bout
-from cuekit.bouts.sound_card import BLOCK, _Exchange
+from cuekit.bouts.sound_card import BLOCK, _Exchange, _Wish
 from cuekit.hearing.live_ear import LiveEar
 from cuekit.patterns.pattern_files import load_pattern
 from cuekit.simulation.simulate import Learner, perform
@@ -27,7 +27,7 @@ def test_two_hours_of_blocks_go_both_ways_in_order_and_memory_stays_flat():
         for n in range(HOURS_BLOCKS):
             yield ramp + n
 
-    exchange = _Exchange(cue(), hears=True, ends=False)
+    exchange = _Exchange(_Wish(cue(), hears=True, ends=False))
     on_its_way = [np.zeros((BLOCK, 1), np.float32) for _ in range(12)]
     heard, size_bytes = 0, []
     stamps = SimpleNamespace(inputBufferAdcTime=0.0, outputBufferDacTime=0.256)

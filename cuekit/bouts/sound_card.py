@@ -16,6 +16,7 @@ import threading
 import time
 from collections import deque
 from collections.abc import Iterable, Iterator
+from dataclasses import dataclass
 from itertools import chain
 from types import ModuleType
 from typing import Any
@@ -23,13 +24,15 @@ from typing import Any
 import numpy as np
 
 from cuekit.bouts.audio_port import Ended, Listener, OnClock, Passage, Slip, SlipKind, Stop, unwatched
+from cuekit.bouts.own_rate import Converting, cue_at
 from cuekit.cues.sounds import SAMPLE_RATE_HZ
 from cuekit.errors import DeviceError
 from cuekit.files.quiet import quiet_libraries
 
-BLOCK = 1024
-LATENCY_S = 0.2
-"""With this block the setting that kept its time line best on a busy computer."""
+BLOCK = 512
+IN_LATENCY_S, OUT_LATENCY_S = 0.1, 0.2
+"""A footfall is to be shown within 100 ms: the ear needs 50 of them, so the microphone is asked to keep back
+little. The loudspeaker may be late, but must not run dry on a busy computer."""
 
 AHEAD_S = 1.0
 """Cue kept waiting in the queue: the caller may be busy this long, s."""
@@ -42,6 +45,7 @@ FIRST_BLOCK_S, NEXT_BLOCK_S = 3.0, 1.0
 
 _POLL_S = 0.01
 _STAMPS = 256
+_WRONG_RATE = -9997  # paInvalidSampleRate of portaudio.h
 _MEND = "cues can still be written to a file (cuekit play --out FILE.wav) and recordings scored"
 
 
@@ -57,17 +61,17 @@ class SoundCard:
 
     def play(self, cue: Iterable[np.ndarray], stop: Stop, on_clock: OnClock = unwatched) -> Passage:
         """Play to the end; see `AudioPort`."""
-        return self._run(_Exchange(cue, hears=False, ends=True), _nobody, stop, on_clock)
+        return self._run(_Wish(cue, hears=False, ends=True), _nobody, stop, on_clock)
 
     def record(self, listener: Listener, stop: Stop, on_clock: OnClock = unwatched) -> Passage:
         """Record until stopped; see `AudioPort`."""
-        return self._run(_Exchange(None, hears=True, ends=False), listener, stop, on_clock)
+        return self._run(_Wish(None, hears=True, ends=False), listener, stop, on_clock)
 
     def play_and_record(
         self, cue: Iterable[np.ndarray], listener: Listener, stop: Stop, on_clock: OnClock = unwatched
     ) -> Passage:
         """Both on one clock; see `AudioPort`."""
-        return self._run(_Exchange(cue, hears=True, ends=False), listener, stop, on_clock)
+        return self._run(_Wish(cue, hears=True, ends=False), listener, stop, on_clock)
 
     def names(self) -> tuple[str, str]:
         """Names of the loudspeaker and the microphone that will be used.
@@ -81,65 +85,84 @@ class SoundCard:
             _name(sounddevice, self._microphone, "input"),
         )
 
-    def _run(self, exchange: _Exchange, listener: Listener, stop: Stop, on_clock: OnClock) -> Passage:
+    def _run(self, wish: _Wish, listener: Listener, stop: Stop, on_clock: OnClock) -> Passage:
         """Move blocks until the cue has sounded, somebody stops it or the device is lost."""
         with quiet_libraries():
-            stream = self._opened(exchange)
+            exchange, stream = self._opened(wish)
+            own = None if exchange.rate_hz == SAMPLE_RATE_HZ else Converting(listener, exchange.rate_hz)
+            heard = own or listener
             try:
                 exchange.fill()
                 stream.start()
                 exchange.held_back_s = _output_latency_s(stream) if exchange.sounds else 0.0
-                ended = _exchanged(exchange, listener, stop, on_clock)
+                ended = _exchanged(exchange, heard, stop, on_clock)
             except _sounddevice().PortAudioError as error:
                 raise DeviceError(f"{exchange.what} cannot be started ({_short(error)}): {_MEND}") from None
             finally:
                 # Drops what is queued: the sound is gone at once.
                 stream.abort(ignore_errors=True)
                 stream.close(ignore_errors=True)
-            exchange.pass_on(listener)
-        return exchange.passage(ended)
+            exchange.pass_on(heard)
+            passage = exchange.passage(ended)
+            return own.finish(passage, exchange.rate_hz) if own else passage
 
-    def _opened(self, exchange: _Exchange) -> Any:
-        """The stream, not started."""
+    def _opened(self, wish: _Wish) -> tuple[_Exchange, Any]:
+        """The stream, not started, at 48 kHz or else at a rate of the device's own."""
+        sounddevice = _sounddevice()
+        refused: Exception | None = None
+        for rate_hz in self._rates_hz(wish):
+            exchange = _Exchange(wish, rate_hz)
+            try:
+                return exchange, self._stream(exchange)
+            except (sounddevice.PortAudioError, ValueError) as error:
+                refused = refused or error
+                if _WRONG_RATE not in getattr(error, "args", ()):
+                    break
+        raise DeviceError(f"{wish.what} cannot be opened ({_short(refused)}): {_MEND}") from None
+
+    def _rates_hz(self, wish: _Wish) -> Iterator[int]:
+        """48 kHz, and the rates the devices have by themselves, which are looked up only if it is refused."""
+        yield SAMPLE_RATE_HZ
+        sounddevice = _sounddevice()
+        sides = [(self._microphone, "input", wish.hears), (self._loudspeaker, "output", wish.sounds)]
+        for device, kind, used in sides:
+            if used:
+                yield round(sounddevice.query_devices(device, kind)["default_samplerate"])
+
+    def _stream(self, exchange: _Exchange) -> Any:
+        """The stream of an exchange, not started."""
         sounddevice = _sounddevice()
         settings = {
-            "samplerate": SAMPLE_RATE_HZ,
+            "samplerate": exchange.rate_hz,
             "blocksize": BLOCK,
-            "latency": LATENCY_S,
             "channels": 1,
             "dtype": "float32",
             "finished_callback": exchange.finished.set,
         }
-        try:
-            if exchange.hears and exchange.sounds:
-                devices = (self._microphone, self._loudspeaker)
-                return sounddevice.Stream(device=devices, callback=exchange.both, **settings)
-            if exchange.hears:
-                return sounddevice.InputStream(device=self._microphone, callback=exchange.take_in, **settings)
-            return sounddevice.OutputStream(device=self._loudspeaker, callback=exchange.give_out, **settings)
-        except (sounddevice.PortAudioError, ValueError) as error:
-            raise DeviceError(f"{exchange.what} cannot be opened ({_short(error)}): {_MEND}") from None
+        if exchange.hears and exchange.sounds:
+            devices, latency = (self._microphone, self._loudspeaker), (IN_LATENCY_S, OUT_LATENCY_S)
+            return sounddevice.Stream(device=devices, callback=exchange.both, latency=latency, **settings)
+        if exchange.hears:
+            return sounddevice.InputStream(
+                device=self._microphone, callback=exchange.take_in, latency=IN_LATENCY_S, **settings
+            )
+        return sounddevice.OutputStream(
+            device=self._loudspeaker, callback=exchange.give_out, latency=OUT_LATENCY_S, **settings
+        )
 
 
-class _Exchange:
-    """The two queues between PortAudio's thread and ours, and what is noted on the way."""
+@dataclass(frozen=True)
+class _Wish:
+    """What is wanted of the device: a cue (None for none), to hear, to end with the cue."""
 
-    def __init__(self, cue: Iterable[np.ndarray] | None, *, hears: bool, ends: bool) -> None:
-        self.sounds, self.hears = cue is not None, hears
-        self.finished = threading.Event()
-        self.last_block_s = time.monotonic() + FIRST_BLOCK_S - NEXT_BLOCK_S
-        self.held_back_s = 0.0
-        self._ends = ends
-        flush = np.zeros(round(FLUSH_S * SAMPLE_RATE_HZ), np.float32)
-        self._waiting = _blocks_of(chain(cue or (), [flush]), BLOCK)
-        self._out: deque[np.ndarray] = deque()
-        self._in: deque[np.ndarray] = deque()
-        self._all_queued = cue is None
-        self._recorded = self._played = self._handed = 0
-        self._slips: list[Slip] = []
-        self._delays_s: deque[float] = deque(maxlen=_STAMPS)
-        self._first_sample_s: float | None = None
-        self._stop_callback: type[Exception] = _sounddevice().CallbackStop
+    cue: Iterable[np.ndarray] | None
+    hears: bool
+    ends: bool
+
+    @property
+    def sounds(self) -> bool:
+        """Whether anything is played."""
+        return self.cue is not None
 
     @property
     def what(self) -> str:
@@ -147,12 +170,35 @@ class _Exchange:
         names = {(True, True): "loudspeaker and microphone", (True, False): "the loudspeaker"}
         return names.get((self.sounds, self.hears), "the microphone")
 
+
+class _Exchange:
+    """The two queues between PortAudio's thread and ours, and what is noted on the way."""
+
+    def __init__(self, wish: _Wish, rate_hz: int = SAMPLE_RATE_HZ) -> None:
+        self.rate_hz, self.what = rate_hz, wish.what
+        self.sounds, self.hears = wish.sounds, wish.hears
+        self.finished = threading.Event()
+        self.last_block_s = time.monotonic() + FIRST_BLOCK_S - NEXT_BLOCK_S
+        self.held_back_s = 0.0
+        self._ends = wish.ends
+        flush = np.zeros(round(FLUSH_S * SAMPLE_RATE_HZ), np.float32)
+        sound = chain(wish.cue or (), [flush])
+        self._waiting = _blocks_of(sound if rate_hz == SAMPLE_RATE_HZ else cue_at(sound, rate_hz), BLOCK)
+        self._out: deque[np.ndarray] = deque()
+        self._in: deque[np.ndarray] = deque()
+        self._all_queued = wish.cue is None
+        self._recorded = self._played = self._handed = 0
+        self._slips: list[Slip] = []
+        self._delays_s: deque[float] = deque(maxlen=_STAMPS)
+        self._first_sample_s: float | None = None
+        self._stop_callback: type[Exception] = _sounddevice().CallbackStop
+
     @property
     def now_s(self) -> float:
         """Where the take is, see `OnClock`; between two blocks it goes on with the clock of the computer."""
         frames = self._handed if self.sounds else self._recorded
         since_s = min(max(time.monotonic() - self.last_block_s, 0.0), NEXT_BLOCK_S) if frames else 0.0
-        return max(0.0, frames / SAMPLE_RATE_HZ + since_s - self.held_back_s)
+        return max(0.0, frames / self.rate_hz + since_s - self.held_back_s)
 
     @property
     def all_played(self) -> bool:
@@ -161,7 +207,7 @@ class _Exchange:
 
     def fill(self) -> None:
         """Render ahead, as much as is kept waiting."""
-        while not self._all_queued and len(self._out) * BLOCK < AHEAD_S * SAMPLE_RATE_HZ:
+        while not self._all_queued and len(self._out) * BLOCK < AHEAD_S * self.rate_hz:
             block = next(self._waiting, None)
             if block is None:
                 self._all_queued = True
@@ -208,7 +254,7 @@ class _Exchange:
 
     def passage(self, ended: Ended) -> Passage:
         """What was noted."""
-        seconds = (self._recorded if self.hears else self._played) / SAMPLE_RATE_HZ
+        seconds = (self._recorded if self.hears else self._played) / self.rate_hz
         lost = f"{self.what} was disconnected after {seconds:.1f} s; what was heard so far is kept"
         return Passage(
             ended=ended,
