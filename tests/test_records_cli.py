@@ -316,12 +316,15 @@ def test_who_was_given_what_when_and_why_is_listed(desk, tmp_path):
     desk("export", "K-07", "--out", tmp_path / "k.json", "--to", "the new school", "--for", "transfer")
     desk("goal", "add", "M-12", "--pattern", "gallop", "--at-least", 6, "--cue", "C4")
     desk("report", "M-12", "--out", tmp_path / "m.html", "--for", "family", "--given-to", "parents")
-    first, second = desk("records", "given")
+    desk("sheet", "plan", "gallop", "--learner", "M-12", "--out", tmp_path / "plan.html")
+    desk("sheet", "footprints", "gallop", "--learner", "M-12", "--out", tmp_path / "feet.html")
+    first, second, third = desk("records", "given")
     assert first.startswith(f"{datetime.now():%Y-%m-%d}")
     told = [part.strip() for part in first.split("  ") if part.strip()]
     assert told[1:] == ["K-07", "the new school", "transfer", str(tmp_path / "k.json")]
     assert "parents  family" in second
-    assert len(desk("records", "given", "M-12")) == 1
+    assert third.endswith("plan.html")
+    assert len(desk("records", "given", "M-12")) == 2
 
 
 def test_two_laptops_are_merged(desk, tmp_path, monkeypatch):

@@ -8,11 +8,12 @@ from pathlib import Path
 import click
 
 from cuekit.cli.options import choose_pattern, folders_option, side_option
-from cuekit.cli.record_options import Code, OneOf, data_option, open_store
+from cuekit.cli.record_options import Code, OneOf, data_option, now, open_store
 from cuekit.errors import RecordError
 from cuekit.patterns.pattern import Pattern, Side
 from cuekit.records.goals import Goal
 from cuekit.records.learner import Learner
+from cuekit.records.store import ExportNote
 from cuekit.reports.pdf import Paper, check_ending, write_page
 from cuekit.reports.sheets import cards_page, data_page, footprints_page, plan_page
 from cuekit.teaching.cautions import cautions_for
@@ -72,7 +73,11 @@ def command(
         Sheet.DATA: lambda: data_page(pattern, phrases, code or "", step),
         Sheet.PLAN: lambda: _plan(learner, pattern, phrases, step, folder),
     }
-    click.echo(write_page(path, pages[kind](), paper))
+    told = write_page(path, pages[kind](), paper)
+    if learner is not None:  # a plan tells of the learner's goal and limits, so it is noted that it left
+        with open_store(folder) as store:
+            store.add(ExportNote(learner.code, now(), str(path.absolute()), "plan"))
+    click.echo(told)
 
 
 def _learner(code: str, folder: Path | None) -> Learner:
