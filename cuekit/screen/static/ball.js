@@ -1,23 +1,26 @@
 /**
- * Where the ball is: a pure function of time. It touches the floor exactly when a footfall is due and flies as a
- * thrown ball does, so a long way takes a high hop and a short way a low one.
+ * Where the ball is: a pure function of time. It touches the floor exactly when a footfall is due and flies
+ * as a thrown ball does, so a long way takes a high hop and a short way a low one.
  */
 
-const REST_BEATS = 1.6;
 /** A way longer than this many beats is waited for on the floor and flown in the last one. */
-const LOWEST = 0.2;
+const REST_BEATS = 1.6;
 /** Of the highest hop, so that the shortest is seen too. */
+const LOWEST = 0.2;
 const SQUASH_S = 0.05;
-const SQUASHED = 0.3;
 /** So much less tall on the floor. */
-const HIT_S = 0.08;
+const SQUASHED = 0.3;
 /** So long the floor shows that it was hit. */
+const HIT_S = 0.08;
+/**
+ * A hop of this time is as high as there is room; quicker ones stay lower, so that the ball is never a
+ * flash.
+ */
 const FULL_S = 0.6;
-/** A hop of this time is as high as there is room; quicker ones stay lower, so that the ball is never a flash. */
 
 /**
- * Times at which the ball is on the floor: counted beats on the place of the first mark, then the marks. Where the
- * cue is silent there is none: a ball that went on would be a cue.
+ * Times at which the ball is on the floor: counted beats on the place of the first mark, then the marks.
+ * Where the cue is silent there is none: a ball that went on would be a cue.
  * @param {{marks: Object[], count: Object[]}} picture
  * @returns {{t: number, mark: number, counted: boolean}[]} in order of time; `mark` by index
  */
@@ -32,9 +35,9 @@ export function contactsOf(picture) {
  * @param {{t: number, mark: number, counted: boolean}[]} contacts at least one, in order
  * @param {number} beatS length of a beat, s
  * @param {number} t s
- * @returns {{from: number, to: number, along: number, height: number, flat: number, hit: number}} the marks it leaves
- *   and goes to, how far it is (0 to 1), its height above the floor against the room there is (0 to 1), how tall it is
- *   (1, less on the floor), and the index of the contact just made (-1 for none)
+ * @returns {{from: number, to: number, along: number, height: number, flat: number, hit: number}} the marks
+ *   it leaves and goes to, how far it is (0 to 1), its height above the floor against the room there is (0
+ *   to 1), how tall it is (1, less on the floor), and the index of the contact just made (-1 for none)
  */
 export function ballAt(contacts, beatS, t) {
   const n = lastBefore(contacts, t);
@@ -50,7 +53,14 @@ export function ballAt(contacts, beatS, t) {
   const longest = longestFlight(contacts, beatS);
   const top = Math.min(1, longest / FULL_S) * Math.min(1, Math.max(LOWEST, (flight / longest) ** 2));
   const height = top * 4 * along * (1 - along);
-  return { from: (last ?? next).mark, to: next.mark, along, height, flat: flatness(Math.min(since, next.t - t)), hit };
+  return {
+    from: (last ?? next).mark,
+    to: next.mark,
+    along,
+    height,
+    flat: flatness(Math.min(since, next.t - t)),
+    hit,
+  };
 }
 
 /**
@@ -82,7 +92,9 @@ function flightTo(last, next, beatS) {
 
 /** Longest flight from mark to mark; of the counted beats where there is none. */
 function longestFlight(contacts, beatS) {
-  const flights = contacts.slice(1).map((next, n) => (contacts[n].counted ? 0 : flightTo(contacts[n], next, beatS)));
+  const flights = contacts
+    .slice(1)
+    .map((next, n) => (contacts[n].counted ? 0 : flightTo(contacts[n], next, beatS)));
   return Math.max(0, ...flights) || beatS;
 }
 

@@ -24,7 +24,8 @@ export function difference(before, tick, now) {
 
 /**
  * A clock of the bout.
- * @returns {{tick: function(Object), now: function(): number|null, reset: function()}} `now` in s; null before the first tick
+ * @returns {{tick: function(Object), now: function(): number|null, reset: function()}} `now` in s; null
+ *   before the first tick
  */
 export function makeClock() {
   let offset = null;

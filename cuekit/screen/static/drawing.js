@@ -1,6 +1,7 @@
 /** Drawings made by the program, taken in without what could act. */
 
-const NEVER = "script, foreignObject, iframe, object, embed, style, animate, set, animateTransform, animateMotion";
+const NEVER =
+  "script, foreignObject, iframe, object, embed, style, animate, set, animateTransform, animateMotion";
 
 const RIM = 6;
 
@@ -30,7 +31,8 @@ function fitted(drawn) {
 }
 
 /**
- * Show the lines of a bout's path as large as the page allows; what stands around them is on the printed page.
+ * Show the lines of a bout's path as large as the page allows; what stands around them is on the printed
+ * page.
  * @param {HTMLElement} host with the drawing in it, shown
  */
 export function closeUp(host) {

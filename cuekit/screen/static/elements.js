@@ -1,11 +1,15 @@
-/** Elements made from plain values. Text is always text: nothing that comes with a view is ever parsed as HTML. */
+/**
+ * Elements made from plain values. Text is always text: nothing that comes with a view is ever parsed as
+ * HTML.
+ */
 
 const SVG = "http://www.w3.org/2000/svg";
 
 /**
  * An HTML element.
  * @param {string} tag
- * @param {Object<string, string|number|boolean|null|undefined>} [attributes] true is an empty attribute; false, null and undefined are left out
+ * @param {Object<string, string|number|boolean|null|undefined>} [attributes] true is an empty attribute;
+ *   false, null and undefined are left out
  * @param {...(Node|string)} inside elements, or text
  * @returns {HTMLElement}
  */

@@ -3,9 +3,10 @@
 const AGAIN_MS = 2000;
 
 /**
- * Listen until the page is closed. The browser itself connects again after a break; where it gave up
- * (the program was started anew), this tries on.
- * @param {{view: function(Object), clock: function(Object), footfall: function(Object), away: function(boolean)}} told
+ * Listen until the page is closed. The browser itself connects again after a break; where it gave up (the
+ * program was started anew), this tries on.
+ * @param {{view: function(Object), clock: function(Object), footfall: function(Object), away:
+ *   function(boolean)}} told
  */
 export function listen(told) {
   const source = new EventSource("/events");

@@ -23,13 +23,27 @@ function labelled(field, id, ...inside) {
 }
 
 function text(field, id, change) {
-  const box = element("input", { id, type: "text", value: field.value, autocomplete: "off", spellcheck: "false" });
+  const box = element("input", {
+    id,
+    type: "text",
+    value: field.value,
+    autocomplete: "off",
+    spellcheck: "false",
+  });
   return labelled(field, id, sendsChange(box, change));
 }
 
 function number(field, id, set, words) {
   const { low, high, step } = field;
-  const box = element("input", { id, type: "number", inputmode: "decimal", min: low, max: high, step, value: field.value });
+  const box = element("input", {
+    id,
+    type: "number",
+    inputmode: "decimal",
+    min: low,
+    max: high,
+    step,
+    value: field.value,
+  });
   let sent = field.value;
   /** What is no number is put back as it was. */
   const change = (value) => {
@@ -40,11 +54,21 @@ function number(field, id, set, words) {
   };
   const stepped = (direction) => () => change(Number(box.value) + direction * (step ?? 1));
   const key = (sign, word, direction) => {
-    const one = element("button", { type: "button", class: "key step", id: `${id}${direction}`, "aria-label": `${field.label} ${word}` }, sign);
+    const one = element(
+      "button",
+      { type: "button", class: "key step", id: `${id}${direction}`, "aria-label": `${field.label} ${word}` },
+      sign,
+    );
     one.addEventListener("click", stepped(direction));
     return one;
   };
-  const row = element("div", { class: "stepper" }, key("−", words.less, -1), sendsChange(box, change), key("+", words.more, 1));
+  const row = element(
+    "div",
+    { class: "stepper" },
+    key("−", words.less, -1),
+    sendsChange(box, change),
+    key("+", words.more, 1),
+  );
   return labelled(field, id, row);
 }
 
@@ -55,23 +79,41 @@ function within(field, value) {
 }
 
 function list(field, id, change) {
-  const options = field.options.map(({ value, label }) => element("option", { value, selected: value === field.value }, label));
+  const options = field.options.map(({ value, label }) =>
+    element("option", { value, selected: value === field.value }, label),
+  );
   return labelled(field, id, sendsChange(element("select", { id }, ...options), change));
 }
 
 function tiles(field, id, change) {
   const tile = ({ value, label }, place) => {
-    const box = element("input", { type: "radio", id: `${id}-${place}`, name: field.name, value, checked: value === field.value });
+    const box = element("input", {
+      type: "radio",
+      id: `${id}-${place}`,
+      name: field.name,
+      value,
+      checked: value === field.value,
+    });
     return element("label", { class: "tile" }, sendsChange(box, change), element("span", {}, label));
   };
   const legend = element("legend", {}, field.label);
-  return element("fieldset", { class: "field", id }, legend, element("div", { class: "tiles" }, ...field.options.map(tile)));
+  return element(
+    "fieldset",
+    { class: "field", id },
+    legend,
+    element("div", { class: "tiles" }, ...field.options.map(tile)),
+  );
 }
 
 function onOff(field, id, change) {
   const on = field.value === "true";
   const knob = element("span", { class: "track", "aria-hidden": "true" });
-  const key = element("button", { id, type: "button", class: "switch", role: "switch", "aria-checked": String(on) }, element("span", {}, field.label), knob);
+  const key = element(
+    "button",
+    { id, type: "button", class: "switch", role: "switch", "aria-checked": String(on) },
+    element("span", {}, field.label),
+    knob,
+  );
   key.addEventListener("click", () => change(on ? "false" : "true"));
   return element("div", { class: "field" }, key);
 }

@@ -2,14 +2,18 @@
 
 /**
  * Remember the place and what is being typed there.
- * @returns {{back: function(boolean)}} go back to it; true where another view has come, which is read from its top
+ * @returns {{back: function(boolean)}} go back to it; true where another view has come, which is read from
+ *   its top
  */
 export function keepPlace() {
   const at = document.activeElement;
   const action = at?.dataset?.action;
   const id = at?.id;
   const typed = at instanceof HTMLInputElement && at.value !== at.defaultValue ? at.value : null;
-  const same = () => (action ? [...document.querySelectorAll("[data-action]")].find((key) => key.dataset.action === action) : document.getElementById(id));
+  const same = () =>
+    action
+      ? [...document.querySelectorAll("[data-action]")].find((key) => key.dataset.action === action)
+      : document.getElementById(id);
 
   return {
     back: (another) => {
@@ -20,7 +24,13 @@ export function keepPlace() {
       }
       if (at === document.body || at?.isConnected) return;
       const again = same();
-      if (typed !== null && again instanceof HTMLInputElement && again.type === at.type && again.type === "text") again.value = typed;
+      if (
+        typed !== null &&
+        again instanceof HTMLInputElement &&
+        again.type === at.type &&
+        again.type === "text"
+      )
+        again.value = typed;
       again?.focus({ preventScroll: true });
     },
   };
@@ -28,6 +38,8 @@ export function keepPlace() {
 
 /** The key that stops, while there is one; the field, where only an answer is asked for; else the heading. */
 function first() {
-  const asked = document.querySelector(".key.main, .key.choice") ? null : document.querySelector(".fields input[type=text]");
+  const asked = document.querySelector(".key.main, .key.choice")
+    ? null
+    : document.querySelector(".fields input[type=text]");
   return document.querySelector(".key.stop") ?? asked ?? document.getElementById("title");
 }

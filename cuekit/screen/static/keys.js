@@ -1,6 +1,18 @@
 /** Which action a key of the keyboard or clicker takes. */
 
-const MODIFIERS = new Set(["Shift", "Control", "Alt", "AltGraph", "Meta", "CapsLock", "NumLock", "Fn", "Dead", "Process", "Unidentified"]);
+const MODIFIERS = new Set([
+  "Shift",
+  "Control",
+  "Alt",
+  "AltGraph",
+  "Meta",
+  "CapsLock",
+  "NumLock",
+  "Fn",
+  "Dead",
+  "Process",
+  "Unidentified",
+]);
 const NOT_OURS = /^(Audio|Brightness|Media|Launch|Microphone)/;
 
 /**
@@ -59,7 +71,8 @@ function namesOf(press) {
 }
 
 function isTyping(target) {
-  if (target instanceof HTMLInputElement) return !["radio", "checkbox", "button", "file"].includes(target.type);
+  if (target instanceof HTMLInputElement)
+    return !["radio", "checkbox", "button", "file"].includes(target.type);
   return target instanceof HTMLTextAreaElement || target instanceof HTMLSelectElement;
 }
 

@@ -1,17 +1,17 @@
 /** The path the feet travel: lines of beats one under the other, distance is time, size is long or short. */
 
 const BEATS_A_LINE = [4, 8, 16];
-const BEAT_PX = { uneven: 110, even: 80 };
 /** Least room of a beat. */
-const EARLY_BEATS = 0.25;
+const BEAT_PX = { uneven: 110, even: 80 };
 /** Most that a footfall may be before the first place of a line to be early for that one. */
-const LETTER_EM = 0.2;
+const EARLY_BEATS = 0.25;
 /** Half a letter against the height of a line of words. */
+const LETTER_EM = 0.2;
 const GAP_BEATS = 1.3;
 const SIDE_PX = 18;
 const [SMALLEST, LARGEST] = [7, 44];
-const SHORT = 0.58;
 /** Of the big ring; as on the printed page. */
+const SHORT = 0.58;
 const BALL = 0.68;
 const [LOWEST_HOP, HIGHEST_HOP] = [40, 240];
 const HOP_OF_WAY = 1.2;
@@ -52,12 +52,33 @@ function laidBy(picture, beats, room, height, wordPx) {
   const rowPx = Math.min(height / slots, (fixed + hop) * 1.25);
   const top = (height - rowPx * slots) / 2;
   const ground = (slot) => top + rowPx * slot + (rowPx - fixed - hop) / 2 + hop + 2 * sizes.ball;
-  return { lines, left: SIDE_PX + before, right: SIDE_PX + room, perS, sizes, slots, hop, ground, words, wordPx, earlyS };
+  return {
+    lines,
+    left: SIDE_PX + before,
+    right: SIDE_PX + room,
+    perS,
+    sizes,
+    slots,
+    hop,
+    ground,
+    words,
+    wordPx,
+    earlyS,
+  };
 }
 
-/** Which marks have their word below: all where they do not run into each other, else those that start a beat. */
+/**
+ * Which marks have their word below: all where they do not run into each other, else those that start a
+ * beat.
+ */
 function wordsShown(picture, perS, wordPx) {
-  const room = (marks) => marks.slice(1).every((mark, n) => (mark.t - marks[n].t) * perS > LETTER_EM * wordPx * (mark.word.length + marks[n].word.length + 1));
+  const room = (marks) =>
+    marks
+      .slice(1)
+      .every(
+        (mark, n) =>
+          (mark.t - marks[n].t) * perS > LETTER_EM * wordPx * (mark.word.length + marks[n].word.length + 1),
+      );
   const worded = picture.marks.filter((mark) => mark.word);
   const choices = [worded, worded.filter((mark) => mark.place === 0)];
   const shown = choices.find((marks) => marks.length > 0 && room(marks));
@@ -115,7 +136,10 @@ function linesOf(picture, beats) {
 /** Rings as large as neighbours allow. */
 function ringSizes(picture, room, longestS) {
   const perS = room / (longestS + 0.3 * picture.beat_s);
-  const big = Math.max(SMALLEST, Math.min(LARGEST, 0.92 * Math.min(0.42 * picture.beat_s * perS, (shortestWay(picture) * perS) / 1.75)));
+  const big = Math.max(
+    SMALLEST,
+    Math.min(LARGEST, 0.92 * Math.min(0.42 * picture.beat_s * perS, (shortestWay(picture) * perS) / 1.75)),
+  );
   return { big, small: SHORT * big, ball: BALL * big };
 }
 

@@ -4,58 +4,37 @@ import { ballAt, contactsOf, dueAt } from "./ball.js";
 import { shape } from "./elements.js";
 import { across, layOut, lineAt, shownLines } from "./path.js";
 
+/** How much wider a ball gets that is flat on the floor. */
+const WIDENS = 0.6;
+
 /**
  * Draw a picture as a path.
  * @param {SVGElement} svg empty, of the size told
  * @param {Object} picture
  * @param {{width: number, height: number, wordPx: number, still: boolean}} page `still`: nothing may move
- * @returns {{draw: function(number), footfall: function(Object), words: {x: number, y: number, room: number}}} draw the
- *   time, s; add a footfall; where counted words stand, and how high they may be, px
+ * @returns {{draw: function(number), footfall: function(Object), words: {x: number, y: number, room:
+ *   number}}} draw the time, s; add a footfall; where counted words stand, and how high they may be, px
  */
 export function pathStage(svg, picture, page) {
   const geometry = layOut(picture, page.width, page.height, page.wordPx);
-  const contacts = contactsOf(picture);
   const lineOf = new Map(geometry.lines.flatMap((line, n) => line.marks.map((mark) => [mark, n])));
   const rings = picture.marks.map((mark, n) => ring(geometry, lineOf.get(n), mark));
-  const lines = geometry.lines.map((line, n) => drawnLine(geometry, n, line.marks.map((mark) => rings[mark]), picture));
-  svg.append(...lines);
+  const lines = geometry.lines.map((_, n) => drawnLine(geometry, n, rings, picture.marks));
+  const rolled = roller(geometry, lines);
+  const contacts = contactsOf(picture);
   const marked = picture.marker === "path" && picture.live && contacts.length > 0;
   const balls = marked && !page.still ? [ball(geometry), ball(geometry)] : [];
-  svg.append(...balls);
+  svg.append(...lines, ...balls);
   const light = lighter(contacts, rings);
-  let shown = "";
-
-  const show = (t) => {
-    const slots = shownLines(geometry, lineAt(geometry, t));
-    if (String(slots) === shown) return;
-    shown = String(slots);
-    lines.forEach((line, n) => {
-      const slot = slots.indexOf(n);
-      line.setAttribute("display", slot < 0 ? "none" : "inline");
-      if (slot >= 0) line.setAttribute("transform", `translate(0 ${geometry.ground(slot).toFixed(1)})`);
-    });
-  };
+  const moveBalls = mover(geometry, picture.marks, lineOf, rolled.isShown);
 
   const draw = (t) => {
-    show(t);
+    rolled.show(t);
     if (!marked) return;
     const at = ballAt(contacts, picture.beat_s, t);
     light(page.still ? dueAt(contacts, picture.beat_s, t) : at.hit);
     if (balls.length) moveBalls(balls, at);
   };
-
-  /** From line to line it leaves on one and comes on the other, so that it is seen coming. */
-  const moveBalls = ([leaving, coming], at) => {
-    const [a, b] = [lineOf.get(at.from), lineOf.get(at.to)];
-    const [here, there] = [picture.marks[at.from], picture.marks[at.to]];
-    const way = a === b ? across(geometry, b, there.t) - across(geometry, a, here.t) : (there.t - here.t) * geometry.perS;
-    const up = at.height * geometry.hop;
-    place(leaving, isShown(a), across(geometry, a, here.t) + way * at.along, groundOf(a), up, at.flat);
-    place(coming, a !== b && isShown(b), across(geometry, b, there.t) - way * (1 - at.along), groundOf(b), up, at.flat);
-  };
-
-  const isShown = (line) => lines[line].getAttribute("display") !== "none";
-  const groundOf = (line) => geometry.ground(line % geometry.slots);
 
   const footfall = ({ t, size }) => {
     const line = lineAt(geometry, t);
@@ -63,9 +42,39 @@ export function pathStage(svg, picture, page) {
     lines[line].append(shape("circle", { class: "heard", cx: across(geometry, line, t), cy: 0, r }));
   };
 
-  show(picture.marks[0].t);
+  rolled.show(picture.marks[0].t);
   const above = geometry.ground(0) - geometry.sizes.big;
   return { draw, footfall, words: { x: page.width / 2, y: 0.45 * above, room: 0.66 * above } };
+}
+
+/** Show the lines of a time, each in its slot. */
+function roller(geometry, lines) {
+  let shown = [];
+  const show = (t) => {
+    const slots = shownLines(geometry, lineAt(geometry, t));
+    if (String(slots) === String(shown)) return;
+    shown = slots;
+    lines.forEach((line, n) => {
+      const slot = slots.indexOf(n);
+      line.setAttribute("display", slot < 0 ? "none" : "inline");
+      if (slot >= 0) line.setAttribute("transform", `translate(0 ${geometry.ground(slot).toFixed(1)})`);
+    });
+  };
+  return { show, isShown: (line) => shown.includes(line) };
+}
+
+/** Move the balls: from line to line one leaves and the other comes, so that it is seen coming. */
+function mover(geometry, marks, lineOf, isShown) {
+  const groundOf = (line) => geometry.ground(line % geometry.slots);
+  return ([leaving, coming], at) => {
+    const [a, b] = [lineOf.get(at.from), lineOf.get(at.to)];
+    const [here, there] = [marks[at.from].t, marks[at.to].t];
+    const way = (there - here) * geometry.perS;
+    const up = at.height * geometry.hop;
+    place(leaving, isShown(a), across(geometry, a, here) + way * at.along, groundOf(a), up, at.flat);
+    const came = across(geometry, b, there) - way * (1 - at.along);
+    place(coming, a !== b && isShown(b), came, groundOf(b), up, at.flat);
+  };
 }
 
 /** Fill the ring that is hit, and empty the one before. */
@@ -81,21 +90,31 @@ function lighter(contacts, rings) {
 
 function ring(geometry, line, mark) {
   const r = mark.big ? geometry.sizes.big : geometry.sizes.small;
-  return shape("circle", { class: mark.silent ? "due silent" : "due", cx: across(geometry, line, mark.t), cy: 0, r });
+  return shape("circle", {
+    class: mark.silent ? "due silent" : "due",
+    cx: across(geometry, line, mark.t),
+    cy: 0,
+    r,
+  });
 }
 
-function drawnLine(geometry, n, rings, picture) {
+function drawnLine(geometry, n, rings, marks) {
   const line = geometry.lines[n];
-  const [left, right] = [across(geometry, n, line.start), Math.min(geometry.right, across(geometry, n, line.end))];
-  const ground = shape("path", { class: "ground", d: `M${(left - geometry.sizes.big).toFixed(1)} 0H${right.toFixed(1)}` });
-  const worded = line.marks.map((mark) => picture.marks[mark]).filter((mark) => geometry.words?.has(mark));
+  const left = across(geometry, n, line.start) - geometry.sizes.big;
+  const right = Math.min(geometry.right, across(geometry, n, line.end));
+  const ground = shape("path", { class: "ground", d: `M${left.toFixed(1)} 0H${right.toFixed(1)}` });
+  const worded = line.marks.map((mark) => marks[mark]).filter((mark) => geometry.words?.has(mark));
   const words = worded.map((mark) => word(geometry, n, mark));
-  return shape("g", { class: "line" }, ground, ...rings, ...words);
+  return shape("g", { class: "line" }, ground, ...line.marks.map((mark) => rings[mark]), ...words);
 }
 
 function word(geometry, line, mark) {
   const y = geometry.sizes.big + 0.95 * geometry.wordPx;
-  return shape("text", { class: mark.big ? "word" : "word soft", x: across(geometry, line, mark.t), y }, mark.word);
+  return shape(
+    "text",
+    { class: mark.big ? "word" : "word soft", x: across(geometry, line, mark.t), y },
+    mark.word,
+  );
 }
 
 function ball(geometry) {
@@ -105,6 +124,9 @@ function ball(geometry) {
 /** Put the ball so that its lowest point is `up` above the ground. */
 function place(ball, shown, x, ground, up, flat) {
   ball.setAttribute("display", shown ? "inline" : "none");
-  const wide = 1 + 0.6 * (1 - flat);
-  ball.setAttribute("transform", `translate(${x.toFixed(2)} ${(ground - up).toFixed(2)}) scale(${wide.toFixed(3)} ${flat.toFixed(3)})`);
+  const wide = 1 + WIDENS * (1 - flat);
+  ball.setAttribute(
+    "transform",
+    `translate(${x.toFixed(2)} ${(ground - up).toFixed(2)}) scale(${wide.toFixed(3)} ${flat.toFixed(3)})`,
+  );
 }

@@ -5,12 +5,13 @@ import { shape } from "./elements.js";
 import { pathStage } from "./path_stage.js";
 import { stripStage } from "./strip_stage.js";
 
-const ANEW_S = 1;
 /** A clock that goes back so far has begun anew. */
+const ANEW_S = 1;
 const COUNT_STAYS_BEATS = 1;
-const COUNT_OF_HEIGHT = 0.17;
 /** Against the picture: a change of it is no flash. */
+const COUNT_OF_HEIGHT = 0.17;
 const COUNT_OF_WIDTH = 0.75;
+const LINE_HEIGHT = 1.5;
 
 /**
  * Show a picture until it is taken away.
@@ -29,14 +30,9 @@ export function showPicture(host, picture, heard, name, clock) {
   let latest = -Infinity;
 
   const build = () => {
-    const [width, height] = [host.clientWidth, host.clientHeight];
-    if (!width || !height) return;
-    const svg = shape("svg", { viewBox: `0 0 ${width} ${height}`, role: "img", "aria-label": name });
-    host.replaceChildren(svg);
-    const wordPx = 1.5 * Number.parseFloat(getComputedStyle(host).fontSize);
-    const drawn = kindOf(picture)(svg, picture, { width, height, wordPx, still: calm.matches });
-    falls.forEach(drawn.footfall);
-    stage = { ...drawn, count: drawn.words ? countIn(svg, picture, drawn.words, { width, height }) : () => {} };
+    if (!host.clientWidth || !host.clientHeight) return;
+    stage = newStage(host, picture, name, calm.matches);
+    falls.forEach(stage.footfall);
     draw();
   };
 
@@ -77,6 +73,17 @@ export function showPicture(host, picture, heard, name, clock) {
       host.replaceChildren();
     },
   };
+}
+
+/** The picture drawn in the size of its place. */
+function newStage(host, picture, name, still) {
+  const [width, height] = [host.clientWidth, host.clientHeight];
+  const svg = shape("svg", { viewBox: `0 0 ${width} ${height}`, role: "img", "aria-label": name });
+  host.replaceChildren(svg);
+  const wordPx = LINE_HEIGHT * Number.parseFloat(getComputedStyle(host).fontSize);
+  const drawn = kindOf(picture)(svg, picture, { width, height, wordPx, still });
+  const counted = drawn.words ? countIn(svg, picture, drawn.words, { width, height }) : () => {};
+  return { ...drawn, count: counted };
 }
 
 function kindOf(picture) {

@@ -21,7 +21,9 @@ export function table(columns, rows, take, name) {
 }
 
 function line(row, columns, take, acts) {
-  const cells = row.cells.map((cell, n) => element("td", { role: "cell", "data-column": columns[n] ?? "" }, cell));
+  const cells = row.cells.map((cell, n) =>
+    element("td", { role: "cell", "data-column": columns[n] ?? "" }, cell),
+  );
   if (acts) {
     const keys = row.actions.map((action) => actionKey(action, take, row.cells[0]));
     cells.push(element("td", { role: "cell", class: "acts" }, ...keys));

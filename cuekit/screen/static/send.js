@@ -6,7 +6,8 @@ const HEADER = { "X-Cuekit": "1" };
  * Take an action.
  * @param {string} action its name
  * @param {Object<string, string>} [values] what goes with it
- * @returns {Promise<string|null>} "" when it was taken, the program's refusal, or null when it does not answer
+ * @returns {Promise<string|null>} "" when it was taken, the program's refusal, or null when it does not
+ *   answer
  */
 export function sendAction(action, values = {}) {
   const headers = { ...HEADER, "Content-Type": "application/json" };

@@ -3,14 +3,15 @@
 import { shape } from "./elements.js";
 
 const SHOWN_S = 8;
-const NOW = 0.85;
 /** Where on the strip the present is. */
+const NOW = 0.85;
 
 /**
  * Draw footfalls as they land.
  * @param {SVGElement} svg empty, of the size told
  * @param {Object} picture
- * @param {{width: number, height: number, still: boolean}} page `still`: the strip stands and is begun anew when full
+ * @param {{width: number, height: number, still: boolean}} page `still`: the strip stands and is begun anew
+ *   when full
  * @returns {{draw: function(number), footfall: function(Object)}}
  */
 export function stripStage(svg, picture, page) {
@@ -30,7 +31,9 @@ export function stripStage(svg, picture, page) {
   };
 
   const footfall = ({ t, size }) => {
-    feet.append(shape("circle", { class: "heard", cx: (t * perS).toFixed(1), cy: y, r: r * (0.55 + 0.45 * size) }));
+    feet.append(
+      shape("circle", { class: "heard", cx: (t * perS).toFixed(1), cy: y, r: r * (0.55 + 0.45 * size) }),
+    );
   };
 
   draw(0);
