@@ -64,7 +64,8 @@ def command(
         period = Period(first or goal.since, last or now().date())
         if period.first > period.last:
             raise RecordError(f"the page would begin on {period.first}, after its end on {period.last}")
-        data, pattern = gathered(store, goal, period), load_pattern(goal.pattern, folders=folders)
+        data = gathered(store, goal, period)
+        pattern = load_pattern(goal.pattern, language=None, told_in=language, folders=folders)
         if audience is Audience.FAMILY:
             page = family_page(data, pattern, phrases, now().date())
         else:
