@@ -95,6 +95,7 @@ def gym(monkeypatch, tmp_path, cuekit_says):
             yield Keyboard(True, pressed)
 
         monkeypatch.setattr(turns, "listening_keyboard", keyboard)
+        monkeypatch.setattr("cuekit.bouts.keys._POLL_S", 0.0005)
         return cuekit_says("turns", *arguments)
 
     pressing.folder, pressing.port = tmp_path / "data", port
