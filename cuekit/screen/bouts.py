@@ -11,7 +11,7 @@ from cuekit.bouts.live_text import told_live
 from cuekit.bouts.preparing import conditions_of
 from cuekit.bouts.replaying import replay_of
 from cuekit.bouts.session import Done
-from cuekit.drawing.bout_plot import draw_bout
+from cuekit.drawing.feet_plot import draw_feet
 from cuekit.hearing.room_check import STAMPS, STILL_S
 from cuekit.hearing.soundfiles import read_recording
 from cuekit.patterns.schedule import Schedule, make_schedule
@@ -184,7 +184,9 @@ class Bouts:
     ) -> Told:
         target = planned.step.target.count if planned.step else USUAL_BEATS // 2
         eye = _questions(planned, phrases) if numbers else None
-        return Told(score, lines, draw_bout(score), numbers, eye, target)
+        fault = score.advice.fault
+        also = (fault.may_also_be, fault.ask) if fault is not None else ()
+        return Told(score, (*lines, *also), draw_feet(score), numbers, eye, target)
 
     def _learner(self, state: State) -> Learner | None:
         return self._desk.learner(state.code) if state.code else None

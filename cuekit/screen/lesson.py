@@ -11,6 +11,7 @@ from dataclasses import replace
 from pathlib import Path
 
 from cuekit.bouts.audio_port import NamedPort
+from cuekit.drawing.bout_plot import draw_bout
 from cuekit.drawing.page import document
 from cuekit.errors import CuekitError
 from cuekit.screen.actions import Actions
@@ -91,7 +92,7 @@ class ScreenLesson:
             actions = self._actions
             if name == "bout":
                 title = actions.phrases.say("told.title")
-                return document(title, actions.state.language, actions.told_here().drawing)
+                return document(title, actions.state.language, draw_bout(actions.told_here().score))
             return self._desk.paper(actions.learner_here(), name, actions.state.language)
 
     def press(self, key: str) -> None:

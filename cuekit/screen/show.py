@@ -176,7 +176,7 @@ def shown_told(state: State, phrases: Phrases) -> View:
         told.lines[0],
         lines=tuple(lines),
         actions=keys,
-        drawing=told.drawing,
+        drawing=told.feet,
     )
 
 

@@ -36,7 +36,7 @@ class Told:
     Attributes:
         score: what was heard.
         lines: the one sentence first.
-        drawing: of the bout, as SVG.
+        feet: the path of the feet, as SVG.
         numbers: under which it is stored; none where it is not.
         eye: the questions for the eye; None where nothing is stored.
         target: beats in a row that fill the child's pictures.
@@ -44,7 +44,7 @@ class Told:
 
     score: Score
     lines: tuple[str, ...]
-    drawing: str
+    feet: str
     numbers: tuple[int, ...]
     eye: EyeKeys | None
     target: int
