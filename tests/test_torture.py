@@ -10,7 +10,8 @@ FOUND = (
     "own word: channels-65.wav", "own word: mp3-with-garbage.mp3", "nudge: digits", "nudge: deep", "nudge: dots", "nudge: large",
     "stdout is a full disk: patterns show", "stdout is a full disk: --help", "stdout is closed: patterns show", "stored although nothing can be shown",
     "stderr is a full disk: play", "stderr is a pipe whose reader left: score", "no home: records", "no home: takes",
-    "records a waiting bout that is none: bouts K-07", "records one page: bouts K-07", "ladder: unknown adaptation", "note '\\udcff'",
+    "records a waiting bout that is none: bouts K-07", "records a waiting bout whose identity is a list: bouts K-07",
+    "records one page: bouts K-07", "ladder: unknown adaptation", "note '\\udcff'",
     "a group of commands alone shows its help", "bouts --last '0'", "unlock text.age", "unlock gone.age", "pattern use: empty", "pattern use: twice",
     "pattern use: nul", "play --level '" + "x" * 23, "records with bytes flipped 7",
 )  # fmt: skip

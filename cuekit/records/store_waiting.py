@@ -7,6 +7,7 @@ stores it once.
 from __future__ import annotations
 
 import json
+import re
 import secrets
 from contextlib import suppress
 from datetime import datetime
@@ -77,7 +78,22 @@ def _read(path: Path) -> tuple[tuple, list[tuple[str, str]]]:
         told = json.loads(path.read_text(encoding="utf-8"))
         row_id, at, text, contract = (told[key] for key in ("id", "at", "bout", "contract"))
         bout = from_text(BoutRecord, text)
-    except (OSError, ValueError, KeyError, TypeError, RecordError):
+        _check(row_id, at, contract)
+    except (OSError, ValueError, KeyError, TypeError, RecursionError, RecordError):
         raise RecordError(f"the waiting bout {shown(path)} cannot be read: move it away to go on") from None
     row = (row_id, "bout", row_id, 1, bout.learner, at, text)
     return row, [(row_id, contract)] if contract else []
+
+
+def _check(row_id: object, at: object, contract: object) -> None:
+    """Whether these are as `set_aside` writes them.
+
+    Raises:
+        ValueError, TypeError, RecursionError: they are not.
+    """
+    if not isinstance(row_id, str) or not re.fullmatch("[0-9a-f]{16}", row_id):
+        raise ValueError("no identity of a row")
+    if not isinstance(at, str) or datetime.fromisoformat(at).tzinfo is None:
+        raise ValueError("no moment with its offset")
+    if not isinstance(contract, str) or (contract and not isinstance(json.loads(contract), dict)):
+        raise ValueError("no account of what was heard")

@@ -39,6 +39,14 @@ NASTY = st.sampled_from(["nan", "inf", "-1", "0", "1e308", '"', "[", "]", "{", "
 PIECES = st.one_of(st.text(max_size=12), NASTY)
 
 
+@dataclass(frozen=True)
+class Bench:
+    """A folder to write in, and empty records."""
+
+    folder: Path
+    store: Store
+
+
 @st.composite
 def edited(draw: st.DrawFn, text: str) -> str:
     """A text with a few stretches of it cut out, doubled or written over."""
@@ -48,9 +56,9 @@ def edited(draw: st.DrawFn, text: str) -> str:
     return text
 
 
-def pattern_text(folder: Path, text: str) -> None:
+def pattern_text(bench: Bench, text: str) -> None:
     """A pattern file of any text is used or its problems are named."""
-    path = folder / "gallop.toml"
+    path = bench.folder / "gallop.toml"
     path.write_text(text, encoding="utf-8", errors="surrogatepass")
     try:
         pattern = load_pattern(path)
@@ -70,7 +78,7 @@ PLANS = st.builds(
 )
 
 
-def pattern_object(folder: Path, name: str, side: Side, share: Fraction, plan: Callable[[], Plan]) -> None:
+def pattern_object(bench: Bench, name: str, side: Side, share: Fraction, plan: Callable[[], Plan]) -> None:
     """A pattern and a plan of any numbers are laid out in order of time, or refused."""
     try:
         pattern = load_pattern(name).with_side(side)
@@ -91,7 +99,7 @@ TYPES = (
 TYPED = st.one_of(st.text(max_size=30), st.from_regex(r"[-+]?[0-9０-９_.:eE/]{0,12}"), NASTY, st.from_regex(r"\d{4}-\d\d-\d\d(T\d\d:\d\d)?"))
 
 
-def option_text(folder: Path, kind: click.ParamType, text: str) -> None:
+def option_text(bench: Bench, kind: click.ParamType, text: str) -> None:
     """Any text for any option becomes a value within range or wrong use."""
     try:
         value = kind.convert(text, None, None)
@@ -115,16 +123,16 @@ def headers(draw: st.DrawFn) -> dict[str, int]:
     }
 
 
-def wav_header(folder: Path, fields: dict[str, int], length: int) -> None:
+def wav_header(bench: Bench, fields: dict[str, int], length: int) -> None:
     """A WAV file with any header is read as sound or refused."""
-    path = folder / "take.wav"
+    path = bench.folder / "take.wav"
     path.write_bytes(wav(DATA[:length], **fields))
     try:
         heard = read_recording(path)
     except AudioError:
         return
-    assert heard.samples.size > 0
     assert np.isfinite(heard.samples).all()
+    assert heard.duration_s > 0
 
 
 VALUES = st.recursive(
@@ -146,7 +154,7 @@ def imported(draw: st.DrawFn) -> str:
     return json.dumps(draw(st.one_of(st.just(row), VALUES)))
 
 
-def import_file(folder: Path, kind: str, text: str, keys: dict[str, object]) -> None:
+def import_file(bench: Bench, kind: str, text: str, keys: dict[str, object]) -> None:
     """A line of records is a noun or refused; a file that waits is taken in or refused, and the records stay sound."""
     try:
         noun = from_text(KINDS[kind], text)
@@ -155,19 +163,16 @@ def import_file(folder: Path, kind: str, text: str, keys: dict[str, object]) -> 
     else:
         assert from_text(KINDS[kind], to_text(noun)) == noun
     row = {"id": "0123456789abcdef", "at": "2026-03-02T09:30:00+00:00", "bout": text, "contract": "{}"} | keys
-    (folder / "waiting").mkdir(exist_ok=True)
-    path = folder / "waiting" / "0123456789abcdef.json"
+    path = bench.store.folder / "waiting" / "0123456789abcdef.json"
+    path.parent.mkdir(exist_ok=True)
     path.write_text(json.dumps(row), encoding="utf-8")
-    store = OPENED.get(folder) or OPENED.setdefault(folder, Store(folder))
     try:
-        take_in_waiting(store)
+        take_in_waiting(bench.store)
     except RecordError:
         path.unlink()
-    store.connection.execute("DELETE FROM contracts")
-    store.connection.execute("DELETE FROM entries")
+    bench.store.connection.execute("DELETE FROM contracts")
+    bench.store.connection.execute("DELETE FROM entries")
 
-
-OPENED: dict[Path, Store] = {}
 
 KEYS = st.dictionaries(st.sampled_from(["id", "at", "contract", "bout", "more"]), VALUES, max_size=2)
 SUBJECTS = {
@@ -207,7 +212,8 @@ def tried(subject: str, examples: int) -> Fuzzed:
     """Try a subject here, with the same examples each time."""
     check, strategies = SUBJECTS[subject]
     done = 0
-    with tempfile.TemporaryDirectory() as place:
+    with tempfile.TemporaryDirectory() as place, Store(Path(place) / "data") as store:
+        bench = Bench(Path(place), store)
 
         @settings(
             max_examples=examples, deadline=None, derandomize=True, database=None,
@@ -217,16 +223,13 @@ def tried(subject: str, examples: int) -> Fuzzed:
         def each(drawn: tuple) -> None:
             nonlocal done
             done += 1
-            check(Path(place), *drawn)
+            check(bench, *drawn)
 
         try:
             each()
         except (Exception, BaseExceptionGroup) as error:
             note = " ".join(getattr(error, "__notes__", []))[:300]
             return Fuzzed(subject, done, f"{type(error).__name__}: {str(error)[:200]} {note}")
-        finally:
-            for store in OPENED.values():
-                store.connection.close()
     return Fuzzed(subject, done, "")
 
 

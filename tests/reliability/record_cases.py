@@ -20,7 +20,9 @@ SPOILT = {
     "a folder": (worlds.a_folder, ("not an ordinary file",)),
     "a pipe": (worlds.a_pipe, ("not an ordinary file",)),
     "data is a file": (worlds.data_is_a_file, ("data",)),
-    "a waiting bout that is none": (worlds.with_waiting_rubbish, ("waiting",)),
+    "a waiting bout that is none": (worlds.with_waiting(b'{"id": NaN}'), ("waiting",)),
+    "a waiting bout whose identity is a list": (worlds.with_waiting(worlds.waiting_by([1])), ("waiting",)),
+    "a waiting bout of brackets": (worlds.with_waiting(b"[" * 100_000), ("waiting",)),
 }
 
 

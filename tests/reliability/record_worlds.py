@@ -1,5 +1,6 @@
 """Rooms with records in them: sound ones, and ones to which something happened."""
 
+import json
 import os
 import random
 import sqlite3
@@ -12,6 +13,7 @@ from pathlib import Path
 from cuekit.patterns.schedule import CueLevel
 from cuekit.records.goals import Criterion, Goal, Measure
 from cuekit.records.learner import Learner
+from cuekit.records.record_json import to_text
 from cuekit.records.store import Store
 from cuekit.records.store_file import back_up, records_path
 from cuekit.records.store_schema import MIGRATIONS
@@ -124,11 +126,21 @@ def with_foreign_log(room: Path) -> None:
     (room / "data" / "records.db-wal").write_bytes(random.Random(3).randbytes(9000))
 
 
-def with_waiting_rubbish(room: Path) -> None:
+def with_waiting(content: bytes):
     """A waiting bout that is none."""
-    kept(room)
-    (room / "data" / "waiting").mkdir()
-    (room / "data" / "waiting" / "0123456789abcdef.json").write_bytes(b'{"id": NaN}')
+
+    def prepare(room: Path) -> None:
+        kept(room)
+        (room / "data" / "waiting").mkdir()
+        (room / "data" / "waiting" / "0123456789abcdef.json").write_bytes(content)
+
+    return prepare
+
+
+def waiting_by(row_id: object) -> bytes:
+    """A waiting bout of that identity."""
+    row = {"id": row_id, "at": "2026-03-02T09:30:00+00:00", "bout": to_text(bout()), "contract": ""}
+    return json.dumps(row).encode()
 
 
 def with_rubbish(room: Path) -> None:
