@@ -6,6 +6,7 @@ from contextlib import suppress
 import numpy as np
 import pytest
 
+from cuekit.cues.words import load_voice
 from cuekit.errors import AudioError
 from cuekit.hearing.detection import detect_footfalls
 from cuekit.hearing.phone_files import phone_format
@@ -165,3 +166,52 @@ def test_without_the_extra_the_line_says_how_to_get_it(tmp_path, take, monkeypat
 @pytest.mark.parametrize("head", [b"", b"RIFF", b"fLaC", b"OggS", b"#EXTM3U\n/etc/passwd", b"ID3"])
 def test_other_files_are_no_phone_recordings(head):
     assert phone_format(head) is None
+
+
+# Scenario 7: 90 s on a phone, talk and two passes.
+PASSES_S = (22.0, 60.0)
+TALK_S = ((1.0, 19.0), (36.0, 56.0), (74.0, 88.0))
+
+
+def talk(seconds, seed=0):
+    """The shipped voice saying one word after the other, as loud as the feet or louder; not of a real person."""
+    rng, voice = np.random.default_rng(seed), load_voice("en")
+    said = np.zeros(round(seconds * 48_000))
+    for first_s, last_s in TALK_S:
+        at_s = first_s
+        while at_s < last_s:
+            word = voice.words[rng.integers(len(voice.words))].sound.samples
+            first = round(at_s * 48_000)
+            said[first : first + word.size] += word * rng.uniform(0.3, 1.0)
+            at_s += word.size / 48_000 + rng.choice([0.05, 0.15, 0.6])
+    return said / np.abs(said).max()
+
+
+@pytest.fixture(scope="module")
+def lesson():
+    """90 s: two passes of a gallop, talk before, between and after; the samples and the landings' times."""
+    samples, times_s = np.zeros(90 * 48_000), []
+    for seed, start_s in enumerate(PASSES_S):
+        made = record(perform(GALLOP, STEADY, beats=16, seed=seed), Room(noise_below_feet_db=40.0), seed=seed)
+        first = round(start_s * 48_000)
+        samples[first : first + made.samples.size] += made.samples
+        times_s.append(made.times_s + start_s)
+    samples += 0.5 * np.abs(samples).max() * talk(90.0)
+    samples += 3e-4 * np.random.default_rng(9).normal(size=samples.size)
+    return samples.astype(np.float32), times_s
+
+
+@pytest.mark.parametrize("name", ["memo.m4a", "film.mp4"])
+def test_in_a_long_recording_with_talk_the_two_passes_are_found_and_the_talk_is_no_bout(tmp_path, lesson, name):
+    samples, times_s = lesson
+    score = score_recording(read_recording(encoded(tmp_path, name, samples)), GALLOP)
+    assert len(score.alignment.bouts) == 2
+    for bout, measures, true_s in zip(score.alignment.bouts, score.bouts, times_s, strict=True):
+        assert bout.start_s == pytest.approx(true_s[0], abs=0.7)
+        assert bout.end_s == pytest.approx(true_s[-1], abs=0.7)
+        assert measures.tempo_bpm == pytest.approx(100, abs=2)
+        assert measures.complete_beats >= 14
+    feet_s = np.concatenate(times_s)
+    heard_s = np.array([footfall.time_s for footfall in score.hearing.footfalls])
+    in_talk = np.abs(heard_s[:, None] - feet_s).min(axis=1) > 0.5
+    assert in_talk.sum() <= 3, "52 s of talk"
