@@ -96,6 +96,59 @@ def test_a_file_is_checked(capsys, tmp_path):
     assert "hop.toml, title: missing" in capsys.readouterr().out
 
 
+OWN_HELP = """name = "skip"
+title = "Skip"
+rhythm_words = "HUP-la"
+[[fault]]
+id = "every-other-short-not-heard"
+see = "The left hop is lost."
+say = "Hop for the dragon too."
+"""
+
+
+def test_a_teachers_own_words_and_helps_are_shown_first_and_the_shipped_ones_stay(capsys, tmp_path):
+    (tmp_path / "skip.toml").write_text(OWN_HELP, encoding="utf-8")
+    own = ("--own", str(tmp_path))
+    helps = shown(capsys, "skip", "--fault", "every-other-short-not-heard", *own)
+    assert helps.index("Hop for the dragon too.") < helps.index("Hop on this friend too.")
+    step = shown(capsys, "skip", "--step", "alone", *own)
+    assert "Rhythm: HUP-la" in step
+    assert "Shape: Pop, then swap." in step
+    assert shown(capsys, "--check", str(tmp_path / "skip.toml")) == "no problem found"
+
+
+def test_a_ladder_of_ones_own_hides_no_pattern_and_no_help_of_its_name(capsys, tmp_path):
+    text = (SHIPPED / "hop.toml").read_text(encoding="utf-8").replace("Hop alone, 3", "Hop to the frog, 3")
+    (tmp_path / "hop.toml").write_text(text, encoding="utf-8")
+    step = shown(capsys, "hop", "--step", "alone", "--own", str(tmp_path))
+    assert "Hop to the frog, 3 in a row" in step
+    assert "Shape: One foot sleeps." in step
+    assert run(["patterns", "--patterns", str(tmp_path)]) == 0
+    assert "has a problem" not in capsys.readouterr().out
+
+
+@pytest.mark.parametrize(
+    ("right", "wrong", "said"),
+    [
+        ('say = "Hop for the dragon too."', "", "skip.toml, line 4, fault 1, say: missing"),
+        ("say =", "sya =", 'Did you mean "say"?'),
+        ("[[fault]]", "[[fualt]]", 'fualt: unknown key. Did you mean "fault"?'),
+        ('see = "The left', "see = The left", "skip.toml, line 6"),
+    ],
+)
+def test_a_slip_in_a_teachers_own_helps_is_refused_with_file_line_and_mend(
+    capsys, tmp_path, right, wrong, said
+):
+    (tmp_path / "skip.toml").write_text(OWN_HELP.replace(right, wrong), encoding="utf-8")
+    err = refused(capsys, "skip", "--step", "alone", "--own", str(tmp_path))
+    assert "skip.toml" in err
+    assert said in err or "more: cuekit ladder --check" in err
+    assert len(err.strip().splitlines()) <= 3
+    assert "Traceback" not in err
+    assert run(["ladder", "--check", str(tmp_path / "skip.toml")]) == 3
+    assert said in capsys.readouterr().out
+
+
 @pytest.mark.parametrize(
     ("arguments", "said"),
     [

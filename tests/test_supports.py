@@ -91,6 +91,12 @@ def test_a_skill_of_the_teachers_own_has_the_general_help_too(tmp_path):
     assert load_supports("crawl", folders=[tmp_path]).for_fault("stopped")
 
 
+def test_a_pattern_of_the_teachers_own_is_helped_by_the_file_of_its_name(tmp_path):
+    (tmp_path / "crawl.toml").write_text(OWN.replace("gallop", "crawl"), encoding="utf-8")
+    assert supports_for_pattern("crawl", folders=[tmp_path]).rhythm_words == "clip-clop"
+    assert supports_for_pattern("crawl").name == GENERAL
+
+
 @pytest.mark.parametrize(
     ("right", "wrong", "said"),
     [

@@ -22,7 +22,12 @@ from cuekit.teaching.ladder_page import (
     step_lines,
     support_lines,
 )
-from cuekit.teaching.supports import load_adaptations, supports_for_pattern
+from cuekit.teaching.supports import (
+    check_supports,
+    is_supports,
+    load_adaptations,
+    supports_for_pattern,
+)
 from cuekit.telling.phrases import Phrases, load_phrases
 
 _FOLDER = click.Path(exists=True, file_okay=False, path_type=Path)
@@ -47,7 +52,7 @@ _FOLDER = click.Path(exists=True, file_okay=False, path_type=Path)
     "file",
     type=click.Path(path_type=Path),
     metavar="FILE",
-    help="Say what is wrong with a ladder file.",
+    help="Say what is wrong with a file of your own: a ladder, or what helps.",
 )
 @click.option("--language", default="en", show_default=True, metavar="CODE", help="en or es.")
 def command(
@@ -118,7 +123,7 @@ def _adaptation(who: str, phrases: Phrases) -> list[str]:
 
 
 def _check(file: Path, folders: tuple[Path, ...]) -> None:
-    problems = check_ladder(file, folders=folders)
+    problems = check_supports(file) if is_supports(file) else check_ladder(file, folders=folders)
     _tell([str(problem) for problem in problems] or ["no problem found"])
     if problems:
         click.get_current_context().exit(PatternError.exit_code)

@@ -23,6 +23,8 @@ from cuekit.shipped import shipped_folder
 DEEPEST_FIGURE = 4
 _DEVICE_NAMES = {"con", "prn", "aux", "nul", *(f"{port}{n}" for port in ("com", "lpt") for n in range(1, 10))}
 _SUFFIX = ".toml"
+_OF_ANOTHER_KIND = ("[[step]]", "[[fault]]", "[[eye]]", "rhythm_words", "shape_words")
+"""How lines begin that only a ladder has, or a list of what helps."""
 
 COUNTING = {
     "en": ENGLISH_COUNTING,
@@ -95,9 +97,20 @@ def _own_and_shipped(name: str | Path, folders: Sequence[Path]) -> tuple[Path, .
 def _names_in(folder: Path) -> list[str]:
     """Names of the pattern files in a folder; none where it cannot be read."""
     try:
-        return [path.stem for path in folder.iterdir() if path.suffix == _SUFFIX and _fit(path.stem)]
+        found = [path for path in folder.iterdir() if path.suffix == _SUFFIX and _fit(path.stem)]
+        return [path.stem for path in found if _may_be_pattern(path)]
     except OSError as error:
         raise PatternError(f"cannot look into the folder {shown(folder)}: {error.strerror}") from error
+
+
+def _may_be_pattern(path: Path) -> bool:
+    """Whether a file is no ladder and no list of what helps: a teacher keeps all three in one folder."""
+    if path.parent == shipped_folder("patterns"):
+        return True
+    try:
+        return not any(line.startswith(_OF_ANOTHER_KIND) for line in read_text(path, "pattern").splitlines())
+    except PatternError:
+        return True  # refused where it is used, with the reason
 
 
 def _fit(name: str) -> bool:
@@ -125,8 +138,9 @@ class _Shelf:
         """
         if _fit(name):
             for folder in self._folders:
-                if (folder / f"{name}{_SUFFIX}").exists():
-                    return folder / f"{name}{_SUFFIX}"
+                path = folder / f"{name}{_SUFFIX}"
+                if path.exists() and _may_be_pattern(path):
+                    return path
         known = sorted({known for folder in self._folders for known in _names_in(folder)})
         hint = nearest(name, known) or " cuekit patterns lists them all."
         raise PatternError(f"there is no pattern {shown_value(name)}.{hint}")

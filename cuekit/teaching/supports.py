@@ -103,20 +103,22 @@ def load_supports(skill: str, *, language: str = "en", folders: Sequence[Path] =
     Raises:
         PatternError: nothing is known of the skill, or a file has a problem.
     """
-    own = [path for folder in folders if (path := folder / f"{skill}.toml").exists()]
+    own = _own(skill, folders)
     shipped = [path for path in (SHIPPED / f"{skill}.toml",) if skill in list_supports()]
     if not own and not shipped:
         known = list_supports()
         raise PatternError(f"no supports for {shown_value(skill)}.{nearest(skill, known) or _listed(known)}")
-    parts = [_required(_read_supports(path, language)) for path in (*own, *shipped)]
-    general = _required(_read_supports(SHIPPED / f"{GENERAL}.toml", language))
+    parts = [_required(path, language) for path in (*own, *shipped)]
+    general = _required(SHIPPED / f"{GENERAL}.toml", language)
     return _joined(parts, general)
 
 
 def supports_for_pattern(
     pattern: str, *, language: str = "en", folders: Sequence[Path] = ()
 ) -> SkillSupports:
-    """What helps with a pattern: of the first skill that names it, else of any skill."""
+    """What helps with a pattern: the teacher's file of its name, else the skill that names it, else any skill's."""
+    if _own(pattern, folders):
+        return load_supports(pattern, language=language, folders=folders)
     for skill in sorted(list_supports(), key=lambda name: (name != pattern, name)):
         supports = load_supports(skill, language=language, folders=folders)
         if pattern in supports.patterns:
@@ -124,9 +126,25 @@ def supports_for_pattern(
     return load_supports(GENERAL, language=language, folders=folders)
 
 
+def _own(skill: str, folders: Sequence[Path]) -> list[Path]:
+    """A teacher's own files on a skill."""
+    named = [folder / f"{skill}.toml" for folder in folders]
+    return [path for path in named if path.exists() and is_supports(path)]
+
+
 def list_supports() -> tuple[str, ...]:
     """Names of the skills with supports."""
     return tuple(sorted(path.stem for path in SHIPPED.glob("*.toml") if path.stem != ADAPTATIONS))
+
+
+def is_supports(path: Path) -> bool:
+    """Whether a file is one of supports: no ladder and no pattern, as a teacher keeps all in one folder.
+
+    Raises:
+        PatternError: it cannot be read.
+    """
+    text = read_text(path, "support")
+    return not any(part in text for part in ("[[step]]", "[[footfall]]", "[[segment]]"))
 
 
 def check_supports(path: Path) -> tuple[Problem, ...]:
@@ -231,15 +249,17 @@ def _look(fields: Fields) -> Look:
     return Look(see, say, why)
 
 
-def _required(reading: _Reading) -> SkillSupports:
+def _required(path: Path, language: str) -> SkillSupports:
     """What was read.
 
     Raises:
         PatternError: there are problems; the first is shown.
     """
+    reading = _read_supports(path, language)
     if reading.supports is None:
-        more = f"\n{len(reading.problems) - 1} more in this file." if len(reading.problems) > 1 else ""
-        raise PatternError(f"{reading.problems[0]}{more}")
+        more = len(reading.problems) - 1
+        rest = f"\n{more} more: cuekit ladder --check {shown(path)} shows all." if more else ""
+        raise PatternError(f"{reading.problems[0]}{rest}")
     return reading.supports
 
 
