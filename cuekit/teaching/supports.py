@@ -116,7 +116,7 @@ def load_supports(skill: str, *, language: str = "en", folders: Sequence[Path] =
 def supports_for_pattern(
     pattern: str, *, language: str = "en", folders: Sequence[Path] = ()
 ) -> SkillSupports:
-    """What helps with a pattern: the teacher's file of its name, else the skill that names it, else any skill's."""
+    """What helps with a pattern: the teacher's file of its name, else the skill that names it, else any."""
     if _own(pattern, folders):
         return load_supports(pattern, language=language, folders=folders)
     for skill in sorted(list_supports(), key=lambda name: (name != pattern, name)):
