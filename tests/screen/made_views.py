@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from datetime import datetime, timedelta
+from datetime import UTC, datetime, timedelta
 
 import numpy as np
 
@@ -10,6 +10,11 @@ from cuekit.drawing.bout_plot import draw_bout
 from cuekit.hearing.events import Footfall, Heard, Hearing, Recording
 from cuekit.patterns.pattern_files import list_patterns, load_pattern
 from cuekit.patterns.schedule import CueLevel, Fade, Plan, make_schedule
+from cuekit.records.bout_history import KeptBout
+from cuekit.records.bout_record import BoutRecord, Conditions, EyeMark, HelpLevel, Numbers, Seen, Source
+from cuekit.records.goals import Criterion, Goal, Measure
+from cuekit.reports.report_data import Period, report_data
+from cuekit.screen.past import goal_plot
 from cuekit.screen.picture import free_picture, picture_of
 from cuekit.screen.show import page_texts
 from cuekit.screen.view import Action, ChildPicture, Field, Kind, Option, Part, Picture, Row, Value, View
@@ -170,19 +175,34 @@ def child(language="en", filled=3, pictures=5):
     return view("child", language, lead="", actions=(back,), child=ChildPicture(filled, pictures, WORDS[language]["child"][1]))
 
 
+BEGUN = datetime(2026, 11, 2, 10, 2, tzinfo=UTC)
+
+
+def made_plot(language="en", bouts=30):
+    """A goal's plot over made bouts, as the history shows it."""
+    goal = Goal("K-07", "gallop", Measure.LONGEST_RUN, 6, Criterion(4, 5, 3), BEGUN.date(), (CueLevel.C4,), help_levels=(HelpLevel.I,))
+    kept = []
+    for n in range(bouts):
+        at = BEGUN + timedelta(days=n // 3, minutes=4 * n)
+        conditions = Conditions("gallop", CueLevel.C4, HelpLevel.I)
+        bout = BoutRecord("K-07", at, conditions, Numbers(longest_run=3 + n % 6), EyeMark(skill=Seen.YES), Source.MICROPHONE)
+        kept.append(KeptBout(str(n), n, bout, ()))
+    report = report_data(goal, kept, Period(BEGUN.date(), BEGUN.date() + timedelta(days=60)))
+    return goal_plot(report, load_phrases(language, "report"))
+
+
 def history(language="en", bouts=30):
-    begun = datetime(2026, 11, 2, 10, 2)
     columns = tuple(words(language, f"history.{name}") for name in ("number", "when", "what", "found", "seen"))
     rows = []
     for n in range(bouts):
-        at = begun + timedelta(days=n // 3, minutes=4 * n)
+        at = BEGUN + timedelta(days=n // 3, minutes=4 * n)
         void = Action("void", words(language, "do.void"), Part.PLAIN, values=(Value("number", str(400 + n)),))
         found = words(language, "history.run").replace("{run}", str(3 + n % 6))
         rows.append(Row((str(400 + n), f"{at:%Y-%m-%d %H:%M}", WORDS[language]["plan"][0], found, ""), (void,)))
     papers = tuple(Action("paper", words(language, f"do.{name}"), opens=f"/paper/{name}") for name in ("family", "team"))
     actions = (main(language, "back", "Escape", "b"), *papers)
     lines = (words(language, "history.lead").replace("{bouts}", str(bouts)),)
-    return view("history", language, lines=lines, columns=columns, rows=tuple(rows), actions=actions, plot=drawing(32))
+    return view("history", language, lines=lines, columns=columns, rows=tuple(rows), actions=actions, plot=made_plot(language, bouts))
 
 
 def settings(language="en"):

@@ -289,7 +289,6 @@ def test_no_flash_at_200_a_minute(opened, marker, still):
     assert max(parts) > 0.001  # something moved
     assert most_flashes(frames, RATE_HZ) <= 3
     assert max(parts) < LARGEST_PART
-    print(f"largest part of a 10 degree field changed at once, {marker}{' still' * still}: {max(parts):.3f}")
 
 
 def test_no_flash_while_counting_in(opened):
