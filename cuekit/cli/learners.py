@@ -18,6 +18,7 @@ from cuekit.cli.record_options import (
     data_option,
     open_store,
     still_needed,
+    tell_of_copies,
 )
 from cuekit.errors import RecordError
 from cuekit.patterns.pattern import Side
@@ -110,6 +111,7 @@ def add(code: str, sure: bool, side: Side | None, folder: Path | None, **setting
         if store.entries(Learner, code):
             raise RecordError(f"{code} is there already: cuekit learner set {code} changes it")
         store.add(_changed(Learner(code), side, settings))
+        tell_of_copies(store.folder)
     click.echo(f"{code} added.")
 
 

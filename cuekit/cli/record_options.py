@@ -17,6 +17,7 @@ from cuekit.patterns.pattern import Side
 from cuekit.patterns.pattern_syntax import shown_value
 from cuekit.patterns.schedule import CueLevel
 from cuekit.records.bout_record import CueKind, EyeMark, Feet, HelpLevel, Mode, Seen
+from cuekit.records.copied_folder import advice
 from cuekit.records.learner import parse_code
 from cuekit.records.store import Store
 from cuekit.records.store_check import unseen_since
@@ -155,6 +156,12 @@ def learner_option() -> Decorator:
 def reason_option() -> Decorator:
     """--reason, as `reason`."""
     return click.option("--reason", required=True, metavar="TEXT", help="Why, in a few words; it is kept.")
+
+
+def tell_of_copies(folder: Path) -> None:
+    """Say on stderr where the records lie in a folder that another program copies away."""
+    for line in advice(folder):
+        click.echo(line, err=True)
 
 
 _CONDITIONS = (

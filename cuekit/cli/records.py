@@ -8,7 +8,15 @@ from pathlib import Path
 
 import click
 
-from cuekit.cli.record_options import Code, code_argument, data_option, now, open_store, still_needed
+from cuekit.cli.record_options import (
+    Code,
+    code_argument,
+    data_option,
+    now,
+    open_store,
+    still_needed,
+    tell_of_copies,
+)
 from cuekit.errors import RecordError
 from cuekit.files.atomic import write_bytes
 from cuekit.files.filenames import shown
@@ -50,6 +58,7 @@ def where(folder: Path | None) -> None:
     """Show the folder of the records and its backups."""
     folder = folder or default_folder()
     click.echo(f"Records: {shown(folder)}")
+    tell_of_copies(folder)
     for backup in backups_in(folder):
         click.echo(f"  backup {shown(backup.name)}")
 
@@ -60,6 +69,7 @@ def check(folder: Path | None) -> None:
     """Check every page and every row, and bring a fresh backup back on trial."""
     with open_store(folder) as store:
         report = check_store(store, now())
+        tell_of_copies(store.folder)
         reminder = still_needed(store)
     if report.problems:
         found = "; ".join(report.problems[:3])[:400]
