@@ -11,7 +11,6 @@ import click
 
 from cuekit.cli.options import TEMPO_BPM, Decimal, Decorator, SideChoice, side_option
 from cuekit.cli.record_options import (
-    PERCENT,
     Code,
     YesNo,
     code_argument,
@@ -44,21 +43,22 @@ _SETTINGS = {
         "--recording", "recording_allowed", type=YesNo(), help="Whether recordings may be opened."
     ),
 }
+_LIMIT, _SHARE = Decimal(1, 100, "%"), Decimal(5, 50, "%")
 _TOLERANCES = {
     "spread_percent": click.option(
-        "--spread", "spread_percent", type=PERCENT, help="Most the beats may vary, where a step asks, %."
+        "--spread", "spread_percent", type=_LIMIT, help="Most the beats may vary, where a step asks, %."
     ),
     "tempo_within_percent": click.option(
-        "--tempo-within", "tempo_within_percent", type=PERCENT, help="How far off the cue's tempo, %."
+        "--tempo-within", "tempo_within_percent", type=_LIMIT, help="How far off the cue's tempo, %."
     ),
     "beat_within_percent": click.option(
-        "--beat-within", "beat_within_percent", type=PERCENT, help="How far an even beat may be off, %."
+        "--beat-within", "beat_within_percent", type=_LIMIT, help="How far an even beat may be off, %."
     ),
     "short_share_from_percent": click.option(
-        "--short-from", "short_share_from_percent", type=PERCENT, help="Least short share of a beat, %."
+        "--short-from", "short_share_from_percent", type=_SHARE, help="Least short share of a beat, %."
     ),
     "short_share_to_percent": click.option(
-        "--short-to", "short_share_to_percent", type=PERCENT, help="Most short share of a beat, %."
+        "--short-to", "short_share_to_percent", type=_SHARE, help="Most short share of a beat, %."
     ),
 }
 
@@ -163,9 +163,9 @@ def tempo(code: str, name: str | None, side: Side | None, folder: Path | None) -
         skill = name or learner.skill
         found = own_tempo(store.bouts(code), skill, side) if skill else None
         if found is None:
+            what = f" of {skill} {side or ''}".rstrip() if skill else ""
             raise RecordError(
-                f"no day of {code} has three bouts{f' of {skill}' if skill else ''} without a cue yet: "
-                "keep three with --cue C0"
+                f"no day of {code} has three bouts{what} without a cue yet: keep three with --cue C0"
             )
         store.add(learner.with_tempo(skill, round(found.bpm, 1), side))
     doubt = "" if found.settled else ", not settled: the three bouts differ by more than 15 %"

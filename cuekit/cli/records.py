@@ -89,6 +89,8 @@ def check(folder: Path | None) -> None:
 def given(code: str | None, folder: Path | None) -> None:
     """List what left the records, of CODE or of all: day, learner, to whom, why, file."""
     with open_store(folder) as store:
+        if code is not None:
+            store.learner(code)
         notes = sorted((entry.noun for entry in store.entries(ExportNote, code)), key=lambda one: one.at)
     for one in notes:
         to, why = one.given_to or "(to whom: not entered)", one.purpose or "(why: not entered)"
