@@ -19,7 +19,7 @@ from pathlib import Path
 
 import numpy as np
 
-from cuekit.bouts.sound_card import BLOCK, LATENCY_S, SoundCard
+from cuekit.bouts.sound_card import BLOCK, IN_LATENCY_S, SoundCard
 from cuekit.cues.sounds import SAMPLE_RATE_HZ
 from cuekit.hearing.live_ear import LiveEar
 from cuekit.hearing.thirds import Thirds
@@ -184,7 +184,7 @@ def main() -> None:
         browser.close()
         device = device_delays(card)
     print(f"load of the computer {os.getloadavg()[0]:.1f} on {os.cpu_count()} processors")
-    print(f"buffer asked of the device {1000 * LATENCY_S:.0f} ms, block {1000 * BLOCK / SAMPLE_RATE_HZ:.0f} ms; ms: middle, 95th percentile, largest")
+    print(f"buffer asked of the microphone {1000 * IN_LATENCY_S:.0f} ms, block {1000 * BLOCK / SAMPLE_RATE_HZ:.0f} ms; ms: middle, 95th percentile, largest")
     print(told("sound -> mark on the page", delays.seen), f"sounded {delays.sounded}")
     print(told("  sound -> program has its block", device))
     print(told("  sound the ear wants after the hop", ear_delays()))
