@@ -154,7 +154,7 @@ def test_the_figure_of_the_readme_can_be_used_as_it_stands(tmp_path, capsys, mon
 
 def test_the_result_of_the_readme_is_the_one_cuekit_gives(capsys, monkeypatch):
     """The sentence word for word; the drawing in its footfalls, as columns may shift with the detector."""
-    monkeypatch.setattr("cuekit.cli.score._takes_unicode", lambda: True)
+    monkeypatch.setattr("cuekit.cli.score.takes_unicode", lambda: True)
     assert run(["score", str(ROOT / "demo_audio" / "skip-clear.flac"), "--pattern", "skip"]) == 0
     printed = capsys.readouterr().out.splitlines()
     sentence, drawing = (block.splitlines() for block in blocks("README.md", ""))
