@@ -10,7 +10,7 @@ from cuekit.hearing.events import Heard, Hearing, Recording
 from cuekit.patterns.pattern_files import load_pattern
 from cuekit.patterns.schedule import CueLevel, Fade, Plan, make_schedule
 from cuekit.simulation.simulate import Learner, perform
-from cuekit.teaching.ladder import Change, Judge, Mode
+from cuekit.teaching.ladder import Change, Judge, Mode, beats_to_play
 from cuekit.teaching.ladder_files import SHIPPED, check_ladder, list_ladders, load_ladder
 from cuekit.telling.scoring import score_hearing
 
@@ -65,6 +65,18 @@ def test_every_step_can_be_played(ladder, step):
     tempo_bpm = pattern.tempo.default * (1 + step.tempo_change_percent / 100)
     schedule = make_schedule(pattern, Plan(tempo_bpm, max(step.target.count, 6), step.level, fade))
     assert len(schedule.footfalls) >= step.target.count
+
+
+@by_step
+def test_the_bout_that_is_played_for_a_step_can_meet_it(ladder, step):
+    """Played as the ladder says and moved exactly: beats beside a planned change do not count."""
+    pattern = load_pattern(step.pattern)
+    beats = beats_to_play(step, pattern)
+    bout = perform(pattern, Learner(tempo_bpm=pattern.tempo.default), beats=beats, seed=1)
+    recording = Recording("made", np.zeros(8, np.float32), 16_000, 16_000, 1, bout.end_s, 0.0, ())
+    score = score_hearing(recording, Hearing(bout.footfalls, (), Heard.CLEAR, "", -60.0), pattern)
+    assert score.measures.longest_run >= step.target.count
+    assert beats >= 8
 
 
 @by_step

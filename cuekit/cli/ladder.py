@@ -96,7 +96,7 @@ def _step(skill: str, which: str, note: str, phrases: Phrases, folders: tuple[Pa
     cautions = cautions_for(pattern, phrases, note=note)
     parts = (
         step_lines(ladder, step, phrases),
-        command_lines(step, phrases),
+        command_lines(step, pattern, phrases),
         support_lines(supports, phrases),
         caution_lines(cautions, phrases),
     )

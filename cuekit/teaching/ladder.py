@@ -10,8 +10,11 @@ from dataclasses import dataclass
 from enum import StrEnum
 
 from cuekit.errors import PatternError
+from cuekit.patterns.pattern import Pattern
 from cuekit.patterns.schedule import CueLevel
 
+FEWEST_PLAYED = 8
+"""Beats of a bout, at the least; under 6 nothing is said of a rhythm."""
 DAYS = 2
 DAYS_OF_AN_ANNUAL_GOAL = 3
 """Different days a step must be met on before the next one."""
@@ -118,6 +121,15 @@ class LadderStep:
     def days_needed(self) -> int:
         """Different days it must be met on."""
         return DAYS_OF_AN_ANNUAL_GOAL if self.annual_goal else DAYS
+
+
+def beats_to_play(step: LadderStep, pattern: Pattern) -> int:
+    """Beats of a bout in which a step can be met: those beside a planned change are not counted."""
+    played = counted = 0
+    while counted < step.target.count or played < FEWEST_PLAYED:
+        counted += pattern.beats[played % len(pattern.beats)].judged
+        played += 1
+    return played
 
 
 @dataclass(frozen=True)

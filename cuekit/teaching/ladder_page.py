@@ -9,13 +9,13 @@ from __future__ import annotations
 import textwrap
 from collections.abc import Sequence
 
+from cuekit.patterns.pattern import Pattern
 from cuekit.teaching.cautions import Cautions
-from cuekit.teaching.ladder import Ladder, LadderStep, Sides
+from cuekit.teaching.ladder import Ladder, LadderStep, Sides, beats_to_play
 from cuekit.teaching.supports import Adaptation, SkillSupports, Support
 from cuekit.telling.phrases import Phrases
 
 WIDTH_COLUMNS = 79
-_FEWEST_PLAYED = 8
 
 
 def ladders_listed(ladders: Sequence[Ladder], phrases: Phrases) -> list[str]:
@@ -67,11 +67,11 @@ def step_lines(ladder: Ladder, step: LadderStep, phrases: Phrases) -> list[str]:
     return [*_wrapped(heading), f"({step.key})", "", *_facts(facts, phrases)]
 
 
-def command_lines(step: LadderStep, phrases: Phrases) -> list[str]:
-    """The commands that play and score a step."""
+def command_lines(step: LadderStep, pattern: Pattern, phrases: Phrases) -> list[str]:
+    """The commands that play and score a step of that pattern."""
     full = f" --full {step.sound_beats}" if step.sound_beats else ""
     spoken = "" if phrases.language == "en" else f" --language {phrases.language}"
-    beats = max(step.target.count, _FEWEST_PLAYED)
+    beats = beats_to_play(step, pattern)
     play = f"cuekit play {step.pattern} --level {step.level} --beats {beats}{full}{spoken}"
     score = f"cuekit score FILE --pattern {step.pattern}{spoken}"
     rows = [(phrases.say("ladder.play"), play), (phrases.say("ladder.score"), score)]
