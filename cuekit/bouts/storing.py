@@ -7,7 +7,7 @@ from datetime import datetime, timedelta
 from cuekit.bouts.live_verdict import Verdict
 from cuekit.records.bout_record import BoutRecord, Conditions, EyeMark
 from cuekit.records.keeping import heard_bouts, rules_of
-from cuekit.records.own_tempo import OwnTempo
+from cuekit.records.own_tempo import OwnTempo, with_own_tempo
 from cuekit.records.store import Store
 
 NOT_ENTERED = EyeMark()
@@ -58,4 +58,4 @@ def keep_own_tempo(store: Store, found: OwnTempo, code: str) -> None:
     Raises:
         RecordError: it cannot be stored.
     """
-    store.add(store.learner(code).noun.with_tempo(found.pattern, round(found.bpm, 1), found.side))
+    store.add(with_own_tempo(store.learner(code).noun, found))

@@ -22,7 +22,7 @@ from cuekit.cli.record_options import (
 from cuekit.errors import RecordError
 from cuekit.patterns.pattern import Side
 from cuekit.records.learner import NO_OTHERS, Learner, Tolerances, looks_like_a_name
-from cuekit.records.own_tempo import own_tempo
+from cuekit.records.own_tempo import own_tempo, with_own_tempo
 
 _SETTINGS = {
     "skill": click.option("--skill", metavar="PATTERN", help="What is being learnt, such as gallop."),
@@ -156,7 +156,8 @@ def show(code: str, folder: Path | None) -> None:
 def tempo(code: str, name: str | None, side: Side | None, folder: Path | None) -> None:
     """Find CODE's own tempo from three bouts without a cue on one day, and keep it for that skill.
 
-    With --side it is that of bouts whose eye mark names this foot or direction, and kept for it alone.
+    With --side it is that of bouts whose eye mark names this foot or direction. Where the eye marks of all
+    three name one, it is kept for that side, and for the skill as long as that has none.
     """
     with open_store(folder) as store:
         learner = store.learner(code).noun
@@ -167,9 +168,9 @@ def tempo(code: str, name: str | None, side: Side | None, folder: Path | None) -
             raise RecordError(
                 f"no day of {code} has three bouts{what} without a cue yet: keep three with --cue C0"
             )
-        store.add(learner.with_tempo(skill, round(found.bpm, 1), side))
+        store.add(with_own_tempo(learner, found))
     doubt = "" if found.settled else ", not settled: the three bouts differ by more than 15 %"
-    which = f"{skill} {side or ''}".strip()
+    which = f"{skill} {found.side or ''}".strip()
     click.echo(f"Own tempo of {code}, {which}: {found.bpm:.0f} beats/min ({found.day}){doubt}. Kept.")
 
 

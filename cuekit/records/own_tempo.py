@@ -16,6 +16,7 @@ from cuekit.patterns.pattern import Side
 from cuekit.patterns.schedule import CueLevel
 from cuekit.records.bout_history import KeptBout
 from cuekit.records.bout_record import BoutRecord, HelpLevel, Mode
+from cuekit.records.learner import Learner
 
 BOUTS = 3
 SETTLED_WITHIN_PERCENT = 15.0
@@ -23,7 +24,10 @@ SETTLED_WITHIN_PERCENT = 15.0
 
 @dataclass(frozen=True)
 class OwnTempo:
-    """A tempo found of a skill (and a side of it), beats/min, on which day, and whether the bouts agree."""
+    """A tempo found of a skill, beats/min, on which day, and whether the three bouts agree.
+
+    `side` is the foot or direction that the eye marks of all three name; None where they name none or two.
+    """
 
     pattern: str
     side: Side | None
@@ -40,19 +44,29 @@ def own_tempo(bouts: Sequence[KeptBout], pattern: str, side: Side | None = None)
         pattern: name of the skill.
         side: only this side; None where sides are not kept apart.
     """
-    free: dict[tuple[date, Mode], list[float]] = {}  # hands are quicker than feet: never mixed
+    free: dict[tuple[date, Mode], list[BoutRecord]] = {}  # hands are quicker than feet: never mixed
     for kept in bouts:
         bout = kept.now
         if kept.void_reason is None and _free(bout, pattern) and side in (None, bout.eye.lead):
-            free.setdefault((bout.day, bout.conditions.mode), []).append(bout.numbers.tempo_bpm)
-    enough = [key for key, tempos in free.items() if len(tempos) >= BOUTS]
+            free.setdefault((bout.day, bout.conditions.mode), []).append(bout)
+    enough = [key for key, rows in free.items() if len(rows) >= BOUTS]
     if not enough:
         return None
     newest = max(enough, key=lambda key: (key[0], key[1] is Mode.FEET))
     three = free[newest][-BOUTS:]
-    middle = median(three)
-    apart_percent = 100.0 * (max(three) - min(three)) / middle
-    return OwnTempo(pattern, side, middle, newest[0], apart_percent <= SETTLED_WITHIN_PERCENT)
+    tempi, leads = [bout.numbers.tempo_bpm for bout in three], {bout.eye.lead for bout in three}
+    middle = median(tempi)
+    apart_percent = 100.0 * (max(tempi) - min(tempi)) / middle
+    seen = leads.pop() if len(leads) == 1 else None
+    return OwnTempo(pattern, seen, middle, newest[0], apart_percent <= SETTLED_WITHIN_PERCENT)
+
+
+def with_own_tempo(learner: Learner, found: OwnTempo) -> Learner:
+    """The learner with a tempo found: of its side, and of the skill too as long as that has none."""
+    bpm = round(found.bpm, 1)
+    changed = learner.with_tempo(found.pattern, bpm, found.side)
+    known = any((one.pattern, one.side) == (found.pattern, None) for one in changed.own_tempi)
+    return changed if known else changed.with_tempo(found.pattern, bpm)
 
 
 def _free(bout: BoutRecord, pattern: str) -> bool:
