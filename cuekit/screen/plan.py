@@ -16,7 +16,7 @@ from cuekit.patterns.schedule import CueLevel, Fade, Plan
 from cuekit.records.bout_record import HelpLevel, Mode
 from cuekit.records.learner import Learner
 from cuekit.teaching import ladder
-from cuekit.teaching.ladder import LadderStep
+from cuekit.teaching.ladder import LadderStep, beats_to_play
 
 FEWEST_BEATS, USUAL_BEATS, MOST_BEATS = 4, 12, 60
 BEATS_TO_SPARE = 2
@@ -94,7 +94,7 @@ def planned_step(step: LadderStep, learner: Learner, language: str, folders: Seq
     pattern = load_pattern(step.pattern, language=language, folders=folders)
     own_bpm = learner.tempo_bpm(pattern.name) or pattern.tempo.default
     tempo_bpm = own_bpm * (1.0 + step.tempo_change_percent / 100.0)
-    asked = step.target.count + BEATS_TO_SPARE + (step.sound_beats or 0)
+    asked = beats_to_play(step, pattern) + BEATS_TO_SPARE + (step.sound_beats or 0)
     heard = [_MODES[mode] for mode in step.modes if mode in _MODES]
     return Planned(
         pattern,
