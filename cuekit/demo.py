@@ -132,7 +132,8 @@ def judge(truth: Truth, phrases: Phrases | None = None) -> Judged:
     AudioError
         The recording cannot be read.
     """
-    score = score_recording(read_recording(truth.path), load_pattern(truth.pattern), phrases=phrases)
+    pattern = load_pattern(truth.pattern, told_in=phrases.language if phrases else None)
+    score = score_recording(read_recording(truth.path), pattern, phrases=phrases)
     heard = score.alignment.footfalls
     split = sum(footfall.spread_s >= SPLIT_LANDING_S for footfall in heard)
     return Judged(truth, score, compare([footfall.time_s for footfall in heard], truth.landings_s), split)
