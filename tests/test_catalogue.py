@@ -14,6 +14,7 @@ from cuekit.telling.phrases import load_phrases
 
 EN, ES = load_phrases("en").sentences, load_phrases("es").sentences
 PAGES = {language: load_phrases(language, "report").sentences for language in ("en", "es")}
+SCREEN = {language: load_phrases(language, "screen").sentences for language in ("en", "es")}
 GRADE, GRADE_OF_ONE_SENTENCE = 6.0, 7.0
 """A table reads at grade 6 or below; one sentence of it may be a grade harder."""
 FAIRLY_EASY = 70.0
@@ -106,6 +107,12 @@ def test_spanish_has_a_sentence_for_every_english_one():
 def test_the_printed_pages_say_in_spanish_all_they_say_in_english():
     english, spanish = PAGES["en"], PAGES["es"]
     assert [key for key, text in english.items() if fields(spanish[key]) != fields(text)] == []
+
+
+def test_the_screen_says_in_spanish_all_it_says_in_english():
+    english, spanish = SCREEN["en"], SCREEN["es"]
+    assert [key for key, text in english.items() if fields(spanish[key]) != fields(text)] == []
+    assert set(english) == set(spanish)
 
 
 def test_the_printed_pages_read_as_easily():
@@ -201,6 +208,7 @@ ALL = [
     *((f"en {key}", text) for key, text in EN.items()),
     *((f"es {key}", text) for key, text in ES.items()),
     *((f"{language} page {key}", text) for language, page in PAGES.items() for key, text in page.items()),
+    *((f"{language} screen {key}", text) for language, page in SCREEN.items() for key, text in page.items()),
     *(
         row
         for folder in FOLDERS
