@@ -29,10 +29,11 @@ from cuekit.cues.sounds import SAMPLE_RATE_HZ
 from cuekit.errors import DeviceError
 from cuekit.files.quiet import quiet_libraries
 
-BLOCK = 512
+BLOCK, HEARING_BLOCK = 1024, 512
 IN_LATENCY_S, OUT_LATENCY_S = 0.1, 0.2
 """A footfall is to be shown within 100 ms: the ear needs 50 of them, so the microphone is asked to keep back
-little. The loudspeaker may be late, but must not run dry on a busy computer."""
+little, in small blocks where nothing plays. Where something does, larger blocks and a later loudspeaker kept
+the time line best on a busy computer."""
 
 AHEAD_S = 1.0
 """Cue kept waiting in the queue: the caller may be busy this long, s."""
@@ -134,7 +135,7 @@ class SoundCard:
         sounddevice = _sounddevice()
         settings = {
             "samplerate": exchange.rate_hz,
-            "blocksize": BLOCK,
+            "blocksize": exchange.block,
             "channels": 1,
             "dtype": "float32",
             "finished_callback": exchange.finished.set,
@@ -165,6 +166,11 @@ class _Wish:
         return self.cue is not None
 
     @property
+    def block(self) -> int:
+        """Frames of a block."""
+        return BLOCK if self.sounds else HEARING_BLOCK
+
+    @property
     def what(self) -> str:
         """The device, in words."""
         names = {(True, True): "loudspeaker and microphone", (True, False): "the loudspeaker"}
@@ -175,7 +181,7 @@ class _Exchange:
     """The two queues between PortAudio's thread and ours, and what is noted on the way."""
 
     def __init__(self, wish: _Wish, rate_hz: int = SAMPLE_RATE_HZ) -> None:
-        self.rate_hz, self.what = rate_hz, wish.what
+        self.rate_hz, self.what, self.block = rate_hz, wish.what, wish.block
         self.sounds, self.hears = wish.sounds, wish.hears
         self.finished = threading.Event()
         self.last_block_s = time.monotonic() + FIRST_BLOCK_S - NEXT_BLOCK_S
@@ -183,7 +189,7 @@ class _Exchange:
         self._ends = wish.ends
         flush = np.zeros(round(FLUSH_S * SAMPLE_RATE_HZ), np.float32)
         sound = chain(wish.cue or (), [flush])
-        self._waiting = _blocks_of(sound if rate_hz == SAMPLE_RATE_HZ else cue_at(sound, rate_hz), BLOCK)
+        self._waiting = _blocks_of(sound if rate_hz == SAMPLE_RATE_HZ else cue_at(sound, rate_hz), self.block)
         self._out: deque[np.ndarray] = deque()
         self._in: deque[np.ndarray] = deque()
         self._all_queued = wish.cue is None
@@ -207,7 +213,7 @@ class _Exchange:
 
     def fill(self) -> None:
         """Render ahead, as much as is kept waiting."""
-        while not self._all_queued and len(self._out) * BLOCK < AHEAD_S * self.rate_hz:
+        while not self._all_queued and len(self._out) * self.block < AHEAD_S * self.rate_hz:
             block = next(self._waiting, None)
             if block is None:
                 self._all_queued = True
