@@ -15,10 +15,11 @@ from typing import Any
 
 import click
 
-from cuekit.errors import PatternError
+from cuekit.errors import PatternError, RecordError
 from cuekit.patterns.pattern import Pattern, Side, share_of_ratio
 from cuekit.patterns.pattern_files import load_pattern
 from cuekit.patterns.pattern_syntax import shown_value
+from cuekit.records.learner import parse_code
 
 _DECIMAL = re.compile(r"[+-]?\d{1,9}(?:\.\d{1,9})?", re.ASCII)
 _WHOLE = re.compile(r"[+-]?\d{1,9}", re.ASCII)
@@ -100,6 +101,19 @@ class SideChoice(click.ParamType):
         self.fail(f"expected right or left, got {shown_value(value)}", param, ctx)
 
 
+class Code(click.ParamType):
+    """A learner's code."""
+
+    name = "code"
+
+    def convert(self, value: Any, param: click.Parameter | None, ctx: click.Context | None) -> str:
+        """The code in capital letters."""
+        try:
+            return parse_code(value)
+        except RecordError as error:
+            self.fail(str(error), param, ctx)
+
+
 TEMPO_BPM = Decimal(20, 300, "beats/min")
 
 Decorator = Callable[[Callable[..., Any]], Callable[..., Any]]
@@ -137,6 +151,18 @@ def own_language_option() -> Decorator:
 def takes_unicode() -> bool:
     """Whether the terminal, or what stdout leads to, has more than ASCII."""
     return (sys.stdout.encoding or "").lower().startswith("utf")
+
+
+def data_option() -> Decorator:
+    """--data, as `folder`; None for the usual place."""
+    return click.option(
+        "--data",
+        "folder",
+        type=click.Path(file_okay=False, path_type=Path),
+        envvar="CUEKIT_DATA",
+        metavar="FOLDER",
+        help="Where the records lie; also set by CUEKIT_DATA.",
+    )
 
 
 def folders_option() -> Decorator:

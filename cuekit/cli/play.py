@@ -21,16 +21,17 @@ from cuekit.cli.cue_choice import (
 )
 from cuekit.cli.live_view import check_terminal, show_silently, view_of
 from cuekit.cli.options import (
+    Code,
     Decimal,
     Whole,
     choose_pattern,
+    data_option,
     folders_option,
     own_language_option,
     ratio_option,
     side_option,
     tempo_option,
 )
-from cuekit.cli.record_options import Code, data_option, open_store
 from cuekit.cues.cue_sound import USUAL_TONES, chosen_cues
 from cuekit.cues.cueing import ChosenCues
 from cuekit.cues.render import CueTrack, lay_out, render_blocks, write_cues
@@ -158,6 +159,10 @@ def command(
 
 
 def _learner(code: str, folder: Path | None) -> Learner:
+    from cuekit.records.store_waiting import (
+        open_store,  # takes a twentieth of a second, and a cue is to sound
+    )
+
     with open_store(folder) as store:
         return store.learner(code).noun
 

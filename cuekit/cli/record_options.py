@@ -11,14 +11,13 @@ from typing import Any
 
 import click
 
-from cuekit.cli.options import Decimal, Decorator, SideChoice, Whole
-from cuekit.errors import RecordError
+from cuekit.cli.options import Code, Decimal, Decorator, SideChoice, Whole
+from cuekit.cli.options import data_option as data_option
 from cuekit.patterns.pattern import Side
 from cuekit.patterns.pattern_syntax import shown_value
 from cuekit.patterns.schedule import CueLevel
 from cuekit.records.bout_record import CueKind, EyeMark, Feet, HelpLevel, Mode, Seen
 from cuekit.records.copied_folder import advice
-from cuekit.records.learner import parse_code
 from cuekit.records.store import Store
 from cuekit.records.store_check import unseen_since
 from cuekit.records.store_waiting import open_store as open_store
@@ -31,19 +30,6 @@ MINUTES = Whole(0, 24 * 60, "minutes")
 PERCENT = Decimal(0, 100, "%")
 BOUT = Whole(1, 999_999_999)
 """A bout by the number that `cuekit bouts` shows."""
-
-
-class Code(click.ParamType):
-    """A learner's code."""
-
-    name = "code"
-
-    def convert(self, value: Any, param: click.Parameter | None, ctx: click.Context | None) -> str:
-        """The code in capital letters."""
-        try:
-            return parse_code(value)
-        except RecordError as error:
-            self.fail(str(error), param, ctx)
 
 
 class OneOf(click.ParamType):
@@ -127,18 +113,6 @@ def still_needed(store: Store) -> list[str]:
 def now() -> datetime:
     """The present moment with its offset from UTC."""
     return datetime.now().astimezone()
-
-
-def data_option() -> Decorator:
-    """--data, as `folder`; None for the usual place."""
-    return click.option(
-        "--data",
-        "folder",
-        type=click.Path(file_okay=False, path_type=Path),
-        envvar="CUEKIT_DATA",
-        metavar="FOLDER",
-        help="Where the records lie; also set by CUEKIT_DATA.",
-    )
 
 
 def code_argument() -> Decorator:
