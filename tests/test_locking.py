@@ -13,6 +13,7 @@ import pytest
 from cuekit.cli import run
 from cuekit.errors import RecordError
 from cuekit.records.locking import check_passphrase, lock, read_whole, unlock, write_private
+from cuekit.records.store import Store
 
 SECRET = "four plain words here"
 CODE = "K-07"
@@ -194,3 +195,42 @@ def test_on_a_terminal_the_passphrase_is_asked_twice_and_not_shown(pyrage, desk,
     assert SECRET not in shown
     desk("export", CODE, "--out", tmp_path / "a.csv")
     assert unlock(out.read_bytes(), SECRET, "file") == (tmp_path / "a.csv").read_bytes()
+
+
+def test_records_put_away_are_nowhere_to_be_read_and_come_back_as_they_were(pyrage, desk, tmp_path):
+    desk("records", "backup")
+    before, data = desk("bouts", CODE), tmp_path / "data"
+    assert "Put away: 2 files locked." in desk("records", "put-away", typed=[SECRET, SECRET])
+    left = [path for path in data.rglob("*") if path.is_file()]
+    assert {path.suffix for path in left} == {".age"}
+    assert not any(CODE.encode() in path.read_bytes() for path in left)
+    assert os.name == "nt" or {stat.S_IMODE(path.stat().st_mode) for path in left} == {0o600}
+    assert "put away under a passphrase" in desk("bouts", CODE, code=6)
+    assert "put away" in desk("records", "where")
+    assert "passphrase is wrong" in desk("records", "bring-out", typed=["another four words"], code=6)
+    assert "Brought out: 2 files opened." in desk("records", "bring-out", typed=[SECRET])
+    assert desk("bouts", CODE) == before
+    assert "All is sound" in desk("records", "check")
+    assert "lies open already" in desk("records", "bring-out", typed=[SECRET], code=6)
+
+
+def test_records_that_somebody_has_open_are_not_put_away(pyrage, desk, tmp_path, monkeypatch):
+    monkeypatch.setattr("cuekit.records.store_file.PATIENCE_S", 0.05)
+    with Store(tmp_path / "data") as store:
+        store.bouts(CODE)
+        store.connection.execute("BEGIN")
+        store.connection.execute("SELECT count(*) FROM entries").fetchone()
+        assert "another program is using them" in desk("records", "put-away", typed=[SECRET, SECRET], code=6)
+    assert "run 7" in desk("bouts", CODE)
+    assert not list((tmp_path / "data").rglob("*.age"))
+
+
+def test_a_backup_under_another_passphrase_is_named_and_forgetting_says_it_was_not_searched(
+    pyrage, desk, tmp_path, locked
+):
+    desk("records", "put-away", typed=[SECRET, SECRET])
+    backups = tmp_path / "data" / "backups"
+    backups.mkdir()
+    (backups / "records-20260101-000000-abcd-asked.db.age").write_bytes(lock(CONTENT, SECRET + " more"))
+    assert "Not opened by this passphrase" in desk("records", "bring-out", typed=[SECRET])
+    assert "Locked, so not searched" in desk("forget", CODE, "--yes")

@@ -34,11 +34,12 @@ from cuekit.records.locking import (
 )
 from cuekit.records.locking import unlock as unlock_content
 from cuekit.records.nameless import FIRST_DAY, drawn_code, nameless
+from cuekit.records.put_away import bring_out, put_away
 from cuekit.records.store import ExportNote
 from cuekit.records.store_check import check as check_store
 from cuekit.records.store_check import restore as restore_backup
 from cuekit.records.store_check import try_backup
-from cuekit.records.store_file import back_up, backups_in, default_folder, refusing
+from cuekit.records.store_file import PUT_AWAY, back_up, backups_in, default_folder, refusing
 from cuekit.records.store_forget import Receipt
 from cuekit.records.store_forget import forget as forget_code
 from cuekit.records.store_merge import merge as merge_files
@@ -57,7 +58,8 @@ def command() -> None:
 def where(folder: Path | None) -> None:
     """Show the folder of the records and its backups."""
     folder = folder or default_folder()
-    click.echo(f"Records: {shown(folder)}")
+    put_away_now = " (put away: cuekit records bring-out)" if (folder / PUT_AWAY).exists() else ""
+    click.echo(f"Records: {shown(folder)}{put_away_now}")
     tell_of_copies(folder)
     for backup in backups_in(folder):
         click.echo(f"  backup {shown(backup.name)}")
@@ -119,6 +121,28 @@ def backup(path: Path | None, folder: Path | None) -> None:
             for entry in store.entries(Learner):
                 store.add(ExportNote(entry.noun.code, now(), str(path.absolute()), "backup"))
             click.echo(f"{shown(path)}: the same, locked. {KEEP_IT_SAFE}")
+
+
+@command.command("put-away")
+@data_option()
+def put_away_(folder: Path | None) -> None:
+    """Lock the records and their backups with a passphrase, until they are brought out again."""
+    passphrase = new_passphrase()
+    with open_store(folder) as store:  # what waits beside the records is taken in first
+        place = store.folder
+    number = put_away(place, passphrase)
+    click.echo(f"Put away: {number} files locked. {KEEP_IT_SAFE}")
+
+
+@command.command("bring-out")
+@data_option()
+def bring_out_(folder: Path | None) -> None:
+    """Open the records again that were put away."""
+    check_library()
+    number, left = bring_out(folder or default_folder(), known_passphrase())
+    click.echo(f"Brought out: {number} files opened.")
+    for path in left:
+        click.echo(f"Not opened by this passphrase: {shown(path)}")
 
 
 @command.command()
@@ -200,6 +224,8 @@ def forget(code: str, yes: bool, keep_numbers: bool, folder: Path | None) -> Non
         stay = nameless(bouts, drawn, list_patterns()) if keep_numbers else ()
         receipt = forget_code(store, code, (Learner(drawn), *stay) if stay else ())
     click.echo("\n".join(told(receipt)))
+    for path in sorted(store.folder.rglob(f"*{ENDING}")):
+        click.echo(f"  Locked, so not searched: {shown(path)}")
     if stay:
         since = f"{FIRST_DAY:%Y-%m-%d}"
         click.echo(f"  {len(stay)} bouts stay as {drawn}: numbers only, days counted from {since}.")

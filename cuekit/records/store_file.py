@@ -23,6 +23,8 @@ from cuekit.records.row_sums import teach_sums
 from cuekit.records.store_schema import APPLICATION_ID, MIGRATIONS
 
 FILE_NAME = "records.db"
+PUT_AWAY = f"{FILE_NAME}.age"
+"""The records while they are locked with a passphrase, see `cuekit.records.put_away`."""
 BACKUP_FOLDER = "backups"
 SET_ASIDE = "set-aside"
 """Begins the name of records that a restored backup took the place of."""
@@ -234,6 +236,11 @@ def _version(connection: sqlite3.Connection) -> int:
 
 def _refuse_to_start_afresh(folder: Path) -> None:
     """Never begin an empty file where records have been."""
+    if (folder / PUT_AWAY).exists():
+        raise RecordError(
+            f"the records of {shown(folder)} are put away under a passphrase.\n"
+            "Bring them out with: cuekit records bring-out"
+        )
     left = [*backups_in(folder), *folder.glob(f"{FILE_NAME}-wal"), *folder.glob(f"{SET_ASIDE}-*")]
     if left:
         raise RecordError(
