@@ -6,6 +6,7 @@
 """
 
 import argparse
+import signal
 import sys
 import time
 
@@ -18,6 +19,8 @@ def main() -> int:
     parser.add_argument("--quick", action="store_true", help="a few of everything")
     parser.add_argument("--only", nargs="+", metavar="R5", choices=[goal.name for goal in GOALS], help="these only")
     asked = parser.parse_args()
+    # A shell that starts this in the background lets Ctrl-C be ignored, here and in all that is started from here.
+    signal.signal(signal.SIGINT, signal.default_int_handler)
     missed = []
     for goal in GOALS:
         if asked.only and goal.name not in asked.only:

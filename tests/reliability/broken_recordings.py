@@ -283,7 +283,7 @@ def lose_device(moments: int, seed: int) -> LostDevices:
 
 def _stops_calling(after_s: float) -> tuple[float, bool, bool]:
     """The card's own loop, whose driver falls silent: how long until it ends, whether all is passed on, and why."""
-    exchange = sound_card._Exchange(None, hears=True, ends=False)
+    exchange = sound_card._Exchange(sound_card._Wish(None, hears=True, ends=False))
     status, stamps = SimpleNamespace(input_overflow=False), SimpleNamespace(inputBufferAdcTime=0.0)
     heard, given, silent_since = [], [0], [0.0]
 

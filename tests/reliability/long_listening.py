@@ -13,7 +13,7 @@ from types import SimpleNamespace
 
 import numpy as np
 
-from cuekit.bouts.sound_card import BLOCK, _Exchange
+from cuekit.bouts.sound_card import _Exchange, _Wish
 from cuekit.bouts.take_file import TakeFile
 from cuekit.cues.sounds import SAMPLE_RATE_HZ
 from cuekit.hearing.live_ear import LiveEar
@@ -21,6 +21,7 @@ from cuekit.hearing.thirds import Thirds
 from cuekit.patterns.pattern_files import load_pattern
 from cuekit.simulation.simulate import Learner, perform
 from cuekit.simulation.simulate_rooms import Room, record
+from tests.fake_port import BLOCK
 from tests.reliability.memory import held_mb, open_files
 
 ROUND_BLOCKS = 5625
@@ -93,7 +94,7 @@ def _listen_here(hours: float) -> Listened:
     status, stamps = SimpleNamespace(input_overflow=False), SimpleNamespace(inputBufferAdcTime=0.0)
     with tempfile.TemporaryDirectory() as folder:
         take = TakeFile(Path(folder))
-        exchange, frames, waiting = _Exchange(None, hears=True, ends=False), 0, 0
+        exchange, frames, waiting = _Exchange(_Wish(None, hears=True, ends=False)), 0, 0
 
         def hear(block: np.ndarray) -> None:
             nonlocal frames
