@@ -32,7 +32,7 @@ from cuekit.telling.phrases import Phrases
 
 LOUD_DB, SOFT_DB = -10.0, -50.0
 """Levels of a footfall drawn largest and smallest, dB against full scale."""
-USUAL_DELAY_S = 0.12
+USUAL_DELAY_S = 0.22
 """From a sound at the loudspeaker to its place in the recording, where no check was made and no bout done;
 only where a footfall is drawn depends on it, never a number."""
 CLOCK_EVERY_S = 0.03

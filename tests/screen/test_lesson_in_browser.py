@@ -30,8 +30,11 @@ busy = pytest.mark.flaky(reruns=2, reruns_delay=1)
 """A busy machine may break a take on the made card: three tries, then it has failed."""
 
 TEMPO_BPM, BEATS = 100, 8
+SCHEDULE = make_schedule(load_pattern("gallop"), Plan(TEMPO_BPM, BEATS, CueLevel.C4))
 SILENT_S = 0.1
 """From a key until no sound is left, at most."""
+DRAWN_S = 0.06
+"""A footfall in time with the cue is drawn so near its place, in the middle, also before any delay was measured."""
 VERDICT_S = 3.0
 """From the end of a bout until its sentence is shown, at most."""
 AFTER_CUE_S, QUIET_S = 1.5, 3.0
@@ -39,6 +42,10 @@ AFTER_CUE_S, QUIET_S = 1.5, 3.0
 FAMILY_GOAL = ["--at-least", "6", "--cue", "C4", "--pattern", "gallop", "--eye", "no"]
 
 
+FEET_OF_THE_PAGE = """() => {
+    window.feet = [];
+    new EventSource('/events').addEventListener('footfall', event => window.feet.push(JSON.parse(event.data).t));
+}"""
 HAS_FOCUS = """words => {
     const here = document.activeElement;
     const told = [here, ...(here.labels ?? [])].map(one => one.textContent);
@@ -131,19 +138,18 @@ class Gym:
             self.press("Escape")
         self.sees("plan")
 
-    def bout(self, skill, child, *, sounds=True, start="Space"):
-        """Go, with a made child who hears (or sees) the cue; when the sentence is there and when the bout ended."""
-        schedule = make_schedule(load_pattern(skill), Plan(TEMPO_BPM, BEATS, CueLevel.C4))
-        done = follow(schedule, child, seed=1)
+    def bout(self, child):
+        """Go, with a made child who hears the cue; when the sentence is there and when the bout ended, s."""
+        done = follow(SCHEDULE, child, seed=1)
         take = record(done, Room(noise_below_feet_db=50.0), seed=1)
         self.card.hush()
-        self.press(start)
+        self.press("Space")
         self.sees("bout")
-        began_s = self.card.wait_for_sound() if sounds else time.time()
+        began_s = self.card.wait_for_sound()
         self.card.play(take.samples)
         self.sees("told", limit_s=30.0)
         told_s = time.time()
-        ended_s = began_s + min(schedule.end_s + AFTER_CUE_S, take.times_s[-1] + QUIET_S)
+        ended_s = began_s + min(SCHEDULE.end_s + AFTER_CUE_S, take.times_s[-1] + QUIET_S)
         return told_s, ended_s
 
     def mark(self, *keys):
@@ -241,7 +247,11 @@ def test_two_keys_from_the_launch_to_the_sound_and_any_key_ends_it_within_100_ms
 def test_a_bout_is_heard_said_in_one_sentence_marked_by_eye_and_kept(gym):
     gym.choose("K-07")
     gym.set_beats(BEATS)
-    told_s, ended_s = gym.bout("gallop", CHILD)
+    gym.page.evaluate(FEET_OF_THE_PAGE)
+    told_s, ended_s = gym.bout(CHILD)
+    places_s = np.array([cue.time_s for cue in SCHEDULE.footfalls]) - SCHEDULE.go_s
+    feet_s = np.array(gym.page.evaluate("window.feet"))
+    assert np.median(np.abs(feet_s[:, None] - places_s).min(axis=1)) < DRAWN_S
     assert told_s - ended_s < VERDICT_S
     sentence = gym.page.inner_text("#lead")
     assert "long-short" in sentence
