@@ -25,6 +25,7 @@ from cuekit.records.bout_record import CueKind
 from cuekit.records.store import Store
 from cuekit.simulation.simulate import Learner, follow, perform
 from cuekit.simulation.simulate_rooms import Room, record
+from cuekit.teaching.ladder_files import load_ladder
 
 GALLOP = load_pattern("gallop")
 HALL = Room(noise_below_feet_db=45.0)
@@ -202,14 +203,15 @@ def test_after_a_bout_the_eye_answers_by_single_keys_and_it_is_stored(
     monkeypatch.setattr(listen_command, "SoundCard", lambda: port)
     keyboard(listen_command, port, "r", "y", "q")
     said = cuekit_says(
-        "listen", "gallop", "--learner", "K-07", "--step", "G5", "--data", records, "--takes", tmp_path / "takes"
+        "listen", "gallop", "--learner", "K-07", "--step", "gallop-alone", "--data", records, "--takes", tmp_path / "takes"
     )
     assert said.code == 0, said.err
     with Store(records) as store:
         (kept,) = store.bouts("K-07")
     eye = kept.stored.eye
     assert (eye.lead, eye.skill, eye.feet, eye.flight) == ("right", "yes", None, None)
-    assert kept.stored.conditions.step == "G5"
+    assert kept.stored.conditions.step == "gallop-alone"
+    assert load_ladder("gallop").step("gallop-alone").eye in said.out, "the step's own question"
     assert "Entered: " in said.out
     assert list((tmp_path / "takes").iterdir()) == []
 

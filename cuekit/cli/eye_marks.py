@@ -11,6 +11,7 @@ from cuekit.bouts.keys import Keyboard, wait_for_key
 from cuekit.patterns.pattern import Pattern
 from cuekit.records.bout_record import EyeMark, HelpLevel, Mode
 from cuekit.records.eye_keys import entered_line, eye_keys, pressed, question_lines
+from cuekit.teaching.ladder_files import list_ladders, load_ladder
 from cuekit.telling.phrases import Phrases
 
 _LOOKS_S = 0.1
@@ -33,12 +34,31 @@ class Answers:
     interrupted: bool = False
 
 
-def ask_eye(keyboard: Keyboard, pattern: Pattern, phrases: Phrases, mode: Mode) -> Answers:
-    """Ask what only the eye knows, one key a question; nothing is asked where there is no keyboard."""
+def step_question(step: str, language: str) -> str:
+    """What a step of a ladder asks the eye; empty where it asks nothing, or is of no shipped ladder."""
+    for name in list_ladders() if step else ():
+        ladder = load_ladder(name, language=language)
+        if ladder.has(step):
+            return ladder.step(step).eye
+    return ""
+
+
+def ask_eye(
+    keyboard: Keyboard, pattern: Pattern, phrases: Phrases, mode: Mode, step_eye: str = ""
+) -> Answers:
+    """Ask what only the eye knows, one key a question; nothing is asked where there is no keyboard.
+
+    Parameters
+    ----------
+    keyboard : where the keys come from
+    pattern, mode : what was done, in the language of the phrases, and with what
+    phrases : of the language
+    step_eye : see `step_question`
+    """
     if not keyboard.there:
         return Answers()
     _forget_keys(keyboard)
-    state, asked = eye_keys(pattern, phrases, mode), None
+    state, asked = eye_keys(pattern, phrases, mode, step_eye), None
     with noted_interrupt() as interrupt:
         while not state.done and not interrupt.asked:
             lines = question_lines(state, phrases)

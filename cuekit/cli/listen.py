@@ -27,7 +27,7 @@ from cuekit.cli.cue_choice import (
     softer_option,
     sound_option,
 )
-from cuekit.cli.eye_marks import Answers, ask_eye
+from cuekit.cli.eye_marks import Answers, ask_eye, step_question
 from cuekit.cli.live_bout import cued_bout
 from cuekit.cli.live_records import stored
 from cuekit.cli.live_view import NoView, view_of
@@ -198,7 +198,7 @@ def command(
         click.echo(text if json_wanted else told)
         if code is not None and not json_wanted and not done.interrupted:
             asked = choose_pattern(name, side=side, share=share, language=language or "en", folders=folders)
-            answers = ask_eye(keyboard, asked, phrases, mode)
+            answers = ask_eye(keyboard, asked, phrases, mode, step_question(step, language or "en"))
     if code is not None:
         click.echo(stored(done.verdict, code, folder, conditions, answers, ended), err=json_wanted)
     if keep is None:

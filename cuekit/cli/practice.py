@@ -21,6 +21,7 @@ from cuekit.bouts.preparing import learner_to_record, lesson_cautions
 from cuekit.bouts.sound_card import SoundCard
 from cuekit.bouts.take_file import takes_folder
 from cuekit.cli.cue_choice import ball_option, loudness_option, silent_option, sound_option
+from cuekit.cli.eye_marks import step_question
 from cuekit.cli.live_view import check_terminal
 from cuekit.cli.options import (
     TEMPO_BPM,
@@ -145,5 +146,5 @@ def command(
         room = Room(SoundCard(), takes, keyboard, phrases, kind, ball or silent, learner, folder)
         first_bpm = tempo_bpm or own_bpm(pattern, room) or pattern.tempo.default
         way = TempoWay(first_bpm, goal_bpm or first_bpm, step_percent)
-        bouts = stages(beats, Doing(first))
-        run_lesson(Lesson(pattern, beats, bouts, sets, way, cue, asked, ladder_step), room)
+        bouts, seen = stages(beats, Doing(first)), step_question(ladder_step, language or "en")
+        run_lesson(Lesson(pattern, beats, bouts, sets, way, cue, asked, ladder_step, seen), room)

@@ -68,6 +68,7 @@ class Lesson:
         way: where the tempo may go.
         sound: of the cue.
         asked: the pattern in the language of the teacher, for the eye's questions.
+        step_eye: the question of that step; empty for none.
         step: of the teacher's ladder, stored with each set; empty for none.
     """
 
@@ -79,6 +80,7 @@ class Lesson:
     sound: CueSound
     asked: Pattern
     step: str = ""
+    step_eye: str = ""
 
 
 class LeftError(Exception):
@@ -160,7 +162,7 @@ def run_stage(stage: Stage, lesson: Lesson, tempo_bpm: float, room: Room) -> Don
     done = cued_bout(room.port, room.takes, given, room.kind, room.phrases, view, room.stop)
     step = lesson.step if stage.doing is Doing.MOVE else ""
     conditions = conditions_of(lesson.pattern, given.schedule, stage.mode, room.kind, step)
-    tell_and_store(done, lesson.asked, conditions, room)
+    tell_and_store(done, lesson.asked, conditions, room, lesson.step_eye if step else "")
     return done
 
 
@@ -179,7 +181,9 @@ def play_only(given: Given, room: Room) -> None:
         raise DeviceError(f"{passage.lost}: plug it in again, then start again")
 
 
-def tell_and_store(done: Done, pattern: Pattern, conditions: Conditions, room: Room) -> None:
+def tell_and_store(
+    done: Done, pattern: Pattern, conditions: Conditions, room: Room, step_eye: str = ""
+) -> None:
     """Say what was heard, ask the eye, store both where there is a learner, and only then delete the sound.
 
     Raises:
@@ -190,7 +194,7 @@ def tell_and_store(done: Done, pattern: Pattern, conditions: Conditions, room: R
     click.echo("\n" + "\n".join(told_live(done, room.phrases, conditions.mode)))
     if room.learner is not None:
         if not done.interrupted:
-            answers = ask_eye(room.keyboard, pattern, room.phrases, conditions.mode)
+            answers = ask_eye(room.keyboard, pattern, room.phrases, conditions.mode, step_eye)
         click.echo(stored(done.verdict, room.learner.code, room.folder, conditions, answers, ended))
     done.take.discard()
     if done.interrupted or answers.interrupted:
