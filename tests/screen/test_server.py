@@ -2,13 +2,23 @@
 
 import asyncio
 import json
+from datetime import UTC, datetime
 
 import pytest
 
+from cuekit.records.learner import Learner
+from cuekit.records.store_waiting import open_store
+from cuekit.screen.desk import Desk
 from cuekit.screen.feed import Feed
+from cuekit.screen.lesson import ScreenLesson
+from cuekit.screen.server import serve_remote
+from cuekit.screen.view import Value
+from tests.fake_port import FakePort
 from tests.screen.made_views import learners
 from tests.screen.page_stage import serve_made
 from tests.screen.probe_caller import Door, call, request
+
+NOON = datetime(2026, 3, 2, 12, tzinfo=UTC)
 
 
 @pytest.fixture
@@ -55,3 +65,37 @@ def test_what_is_no_request_is_counted_and_says_nothing_in_the_terminal(served, 
     assert page.guard.refused == {"no request of the web": 3}
     assert door.answers()
     assert capfd.readouterr() == ("", "")
+
+
+@pytest.fixture
+def remote(tmp_path):
+    lesson = ScreenLesson(FakePort(), tmp_path / "takes", Desk(tmp_path / "data", lambda: NOON))
+    with open_store(tmp_path / "data") as store:
+        store.add(Learner("Q-471", skill="gallop"))
+    lesson.do("choose", (Value("code", "Q-471"),))
+    page = serve_remote(lesson, "127.0.0.1")
+    yield page
+    lesson.close()
+    page.stop()
+    page.wait()
+
+
+def opening(page, code):
+    return call(page.port, request("GET", f"/open/{code}", [("Host", f"127.0.0.1:{page.port}")]))
+
+
+def test_a_phone_has_three_keys_and_nothing_of_a_learner(remote):
+    door = Door(remote.port, opening(remote, remote.address.rpartition("/")[2]).header("set-cookie"))
+    answers = [door.get("/words"), door.get("/"), door.get("/remote.js"), door.do("back")]
+    assert [one.status for one in answers] == [200] * 4
+    assert set(json.loads(answers[0].body)) <= {"main", "back", "stop"}
+    assert not any(b"Q-471" in one.body for one in answers)
+    elsewhere = [door.get("/events"), door.get("/paper/family"), door.post("/recording", b"RIFF"), door.do("choose")]
+    assert all(one.refused for one in elsewhere)
+
+
+def test_after_ten_wrong_codes_a_phone_is_not_let_in_by_the_right_one(remote):
+    right = remote.address.rpartition("/")[2]
+    assert {opening(remote, f"aaaa-{n:04d}").status for n in range(10)} == {403}
+    assert opening(remote, right).status == 403
+    assert opening(remote, remote.again().rpartition("/")[2]).status == 303
