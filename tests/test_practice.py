@@ -1,5 +1,7 @@
 """The guided sequence, and steps of tempo a learner can follow."""
 
+import datetime
+import re
 import time
 from contextlib import contextmanager
 from dataclasses import replace
@@ -11,8 +13,12 @@ from hypothesis import given
 from hypothesis import strategies as st
 
 import cuekit.cli.practice as practice_command
+from cuekit.bouts.checked_devices import remember
+from cuekit.bouts.equipment import Check
+from cuekit.bouts.given import given_of
 from cuekit.bouts.keys import Keyboard, wait_for_key
 from cuekit.bouts.practice import Doing, TempoWay, first_set, next_tempo_bpm, stages, tempo_after_bpm
+from cuekit.cues.cue_sound import CueSound
 from cuekit.cues.tones import tone_set_names
 from cuekit.errors import PatternError
 from cuekit.hearing.recordings import recording_of
@@ -284,3 +290,22 @@ def test_q_leaves_from_a_rest(monkeypatch, cuekit_says, tmp_path):
     assert said.code == 0
     assert "Rest for" in said.out
     assert "Sit and tap" not in said.out
+
+
+def test_with_earphones_the_remembered_check_of_the_devices_tells_early_or_late(monkeypatch, in_lesson, tmp_path):
+    """The cue cannot be heard in the recording; that it can be timed at all is the check's doing."""
+    monkeypatch.setenv("CUEKIT_STATE", str(tmp_path / "state"))
+    given = given_of(GALLOP, stages(12, Doing.MOVE)[0].plan(90.0, 12), CueSound())
+    lag_s = 0.2
+    late = Learner(scatter_s=0.015, short_db=-6.0, asynchrony_s=-0.03)
+    done = follow(given.schedule, late, seed=1, start_s=given.track.lead_in_s + lag_s)
+    samples = record(done, Room(noise_below_feet_db=45.0), seed=1).samples
+    ask = ("--beats", 12, "--from", "move", "--tempo", 90)
+    unchecked, _, _ = in_lesson(FakePort(samples, lag_s=lag_s), *ask, own_tempo=90)
+    assert "Early or late against the cue was not measured" in unchecked.out
+    port = FakePort(samples, lag_s=lag_s)
+    check = Check(lag_s, 0.001, 0.0, 3, 30.0, ())
+    remember(tmp_path / "state", *port.names(), check, datetime.date(2026, 3, 2))
+    checked, _, _ = in_lesson(port, *ask)
+    early_ms = int(re.search(r"With the cue: (\d+) ms before it", checked.out)[1])
+    assert early_ms == pytest.approx(30 - 9, abs=12), "3 m of air are 9 ms"

@@ -8,6 +8,7 @@ from __future__ import annotations
 
 import datetime
 import json
+import os
 from dataclasses import asdict, dataclass
 from pathlib import Path
 
@@ -16,6 +17,7 @@ from cuekit.errors import RecordError
 from cuekit.files.atomic import write_text
 from cuekit.files.places import state_place
 
+FOLDER_NAMED_BY = "CUEKIT_STATE"
 _FILE = "checked-devices.json"
 _MOST_BYTES, _MOST_PAIRS = 256_000, 200
 
@@ -39,12 +41,13 @@ class CheckedPair:
 
 
 def checks_folder() -> Path:
-    """Where checks are remembered unless told otherwise.
+    """Where checks are remembered: the folder named by CUEKIT_STATE, else the usual place.
 
     Raises:
-        RecordError: there is no home folder.
+        RecordError: there is no home folder, and none is named.
     """
-    place = state_place()
+    named = os.environ.get(FOLDER_NAMED_BY)
+    place = Path(named) if named else state_place()
     if place is None:
         raise RecordError("there is no home folder to remember checks in: say where with --state FOLDER")
     return place

@@ -21,7 +21,6 @@ from cuekit.telling.phrases import load_phrases
     "--state",
     "folder",
     type=click.Path(file_okay=False, path_type=Path),
-    envvar="CUEKIT_STATE",
     metavar="FOLDER",
     help="Where checks are remembered; also set by CUEKIT_STATE.",
 )
