@@ -8,6 +8,7 @@ from pathlib import Path
 
 from cuekit.bouts.equipment import APART_S, FIRST_S, SWEEPS
 from cuekit.bouts.live_text import told_live
+from cuekit.bouts.live_verdict import Given
 from cuekit.bouts.preparing import conditions_of
 from cuekit.bouts.replaying import replay_of
 from cuekit.bouts.session import Done
@@ -20,7 +21,7 @@ from cuekit.records.eye_keys import Asked, EyeKeys, eye_keys
 from cuekit.records.learner import Learner
 from cuekit.screen.desk import Desk
 from cuekit.screen.picture import free_picture, picture_of
-from cuekit.screen.plan import USUAL_BEATS, Planned
+from cuekit.screen.plan import USUAL_BEATS, Planned, in_language
 from cuekit.screen.running import Runner
 from cuekit.screen.state import At, State, Told
 from cuekit.screen.view import Picture
@@ -46,7 +47,7 @@ class Bouts:
 
     def heard(self, state: State) -> Job:
         """Hear (or see) the cue only."""
-        given = self._runner.given(state.planned, self._learner(state), state.language)
+        given = self._given(state, self._learner(state))
 
         def job() -> Change:
             if state.planned.sounds:
@@ -64,7 +65,7 @@ class Bouts:
             RecordError: this learner is not to be recorded.
         """
         planned, learner = state.planned, self._recordable(state)
-        given = self._runner.given(planned, learner, state.language)
+        given = self._given(state, learner)
         kind = CueKind.SOUND if planned.sounds else CueKind.VISUAL
 
         def job() -> Change:
@@ -162,8 +163,8 @@ class Bouts:
             return free_picture(60.0 / state.planned.tempo_bpm, live=True)
         if key not in ("bout.count", "bout.listen"):
             return None
-        schedule = make_schedule(state.planned.pattern, state.planned.plan)
-        return picture_of(schedule, state.planned.marker, live=True)
+        spoken = _spoken(state, self._learner(state))
+        return picture_of(make_schedule(spoken.pattern, spoken.plan), spoken.marker, live=True)
 
     def _after(self, done: Done, state: State, conditions: Conditions) -> Change:
         """Store a bout, delete its sound, and tell it."""
@@ -188,11 +189,21 @@ class Bouts:
         also = (fault.may_also_be, fault.ask) if fault is not None else ()
         return Told(score, (*lines, *also), draw_feet(score), numbers, eye, target)
 
+    def _given(self, state: State, learner: Learner | None) -> Given:
+        """The cue, in the words that this learner is used to."""
+        language = learner.language if learner else state.language
+        return self._runner.given(_spoken(state, learner), learner, language)
+
     def _learner(self, state: State) -> Learner | None:
         return self._desk.learner(state.code) if state.code else None
 
     def _recordable(self, state: State) -> Learner | None:
         return self._desk.recordable(state.code) if state.code else None
+
+
+def _spoken(state: State, learner: Learner | None) -> Planned:
+    """What is planned, with cue words in the learner's own language, whichever the page has."""
+    return in_language(state.planned, learner.language) if learner else state.planned
 
 
 def _same(state: State) -> State:

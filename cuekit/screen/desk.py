@@ -20,7 +20,7 @@ from cuekit.patterns.pattern_files import load_pattern
 from cuekit.records.bout_history import Amendment, KeptBout
 from cuekit.records.bout_record import BoutRecord, Conditions
 from cuekit.records.goals import Goal
-from cuekit.records.keeping import RULES, heard_bouts
+from cuekit.records.keeping import heard_bouts, rules_of
 from cuekit.records.learner import Learner, looks_like_a_name, parse_code
 from cuekit.records.lessons import Lesson
 from cuekit.records.own_tempo import OwnTempo, own_tempo
@@ -193,9 +193,9 @@ class Desk:
     def store_recording(self, score: Score, code: str, conditions: Conditions) -> tuple[int, ...]:
         """Store each bout of a recording; their numbers."""
         with self._open() as store:
-            numbers = []
+            numbers, pattern = [], score.alignment.pattern
             for one in heard_bouts(score):
-                bout = BoutRecord(code, self.now(), conditions, one.numbers, rules=RULES)
+                bout = BoutRecord(code, self.now(), conditions, one.numbers, rules=rules_of(pattern))
                 numbers.append(store.add(bout, contract=one.contract).number)
             return tuple(numbers)
 

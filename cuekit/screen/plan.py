@@ -91,7 +91,7 @@ def planned_step(step: LadderStep, learner: Learner, language: str, folders: Seq
         language: of the page.
         folders: of the teacher's own patterns.
     """
-    pattern = load_pattern(step.pattern, language=language, folders=folders)
+    pattern = learner.accepting(load_pattern(step.pattern, language=language, folders=folders))
     own_bpm = learner.tempo_bpm(pattern.name) or pattern.tempo.default
     tempo_bpm = own_bpm * (1.0 + step.tempo_change_percent / 100.0)
     asked = beats_to_play(step, pattern) + BEATS_TO_SPARE + (step.sound_beats or 0)
@@ -113,6 +113,7 @@ def planned_pattern(
 ) -> Planned:
     """A bout of a pattern, of no step; `learner` is None where nothing is stored."""
     pattern = load_pattern(name, language=language, folders=folders)
+    pattern = learner.accepting(pattern) if learner else pattern
     own_bpm = learner.tempo_bpm(name) if learner else None
     tempo_bpm = float(round(_between(own_bpm or pattern.tempo.default, pattern)))
     tones = (learner.cue_set if learner else "") or tone_set_names()[0]
@@ -155,7 +156,8 @@ def changed(planned: Planned, name: str, value: str) -> Planned:
 def in_language(planned: Planned, language: str, folders: Sequence[Path] = ()) -> Planned:
     """The same bout with its words in another language."""
     pattern = load_pattern(planned.pattern.name, language=language, folders=folders)
-    return replace(planned, pattern=pattern.with_side(planned.pattern.side))
+    pattern = replace(pattern.with_side(planned.pattern.side), accepted=planned.pattern.accepted)
+    return replace(planned, pattern=pattern)
 
 
 def _between(tempo_bpm: float, pattern: Pattern) -> float:

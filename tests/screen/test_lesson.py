@@ -7,10 +7,12 @@ import pytest
 
 from cuekit.bouts.given import given_of, sound_of
 from cuekit.errors import CuekitError, DeviceError, RecordError
+from cuekit.patterns.pattern_files import load_pattern
 from cuekit.patterns.schedule import CueLevel
 from cuekit.records.bout_record import CueKind, Feet, HelpLevel, Seen
 from cuekit.records.goals import Criterion, Goal, Measure
 from cuekit.records.learner import Learner as KeptLearner
+from cuekit.records.learner import Tolerances
 from cuekit.records.store_waiting import open_store
 from cuekit.screen.desk import Desk
 from cuekit.screen.lesson import ScreenLesson
@@ -380,3 +382,27 @@ def test_what_the_page_cannot_do_is_refused(gym, action, values):
 def test_a_tempo_nobody_can_follow_is_refused(value):
     with pytest.raises(CuekitError):
         changed(planned_pattern("gallop", None, "en"), "tempo_bpm", value)
+
+
+def test_what_is_accepted_for_a_learner_alone_judges_the_bout_and_is_noted(gym):
+    wide = Tolerances(short_share_from_percent=20.0, short_share_to_percent=48.0)
+    gym.add(KeptLearner("K-07", skill="gallop", tolerances=wide))
+    gym.do("choose", code="K-07")
+    gym.with_child()
+    gym.do("go")
+    assert "accepted: short share 20-48 %" in gym.bouts("K-07")[0].now.rules
+
+
+def test_the_words_of_a_cue_stay_those_of_the_learner_whatever_the_page_speaks(gym):
+    gym.add(KeptLearner("N-02", skill="gallop", language="es"))
+    gym.do("choose", code="N-02")
+    gym.do("set", level="C5")
+    played = []
+    given = gym.lesson._runner.given
+    gym.lesson._runner.given = lambda *arguments: played.append(given(*arguments)) or played[-1]
+    gym.do("hear")
+    spanish = {cue.word for cue in played[0].schedule.footfalls}
+    assert gym.view["language"] == "en"
+    assert spanish == {beat.lead.word for beat in load_pattern("gallop", language="es").beats} | {
+        beat.short.word for beat in load_pattern("gallop", language="es").beats
+    }
