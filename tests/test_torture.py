@@ -13,7 +13,7 @@ FOUND = (
     "records a waiting bout that is none: bouts K-07", "records a waiting bout whose identity is a list: bouts K-07",
     "records one page: bouts K-07", "ladder: unknown adaptation", "note '\\udcff'",
     "a group of commands alone shows its help", "bouts --last '0'", "unlock text.age", "unlock gone.age", "pattern use: empty", "pattern use: twice",
-    "pattern use: nul", "play --level '" + "x" * 23, "records with bytes flipped 7",
+    "pattern use: nul", "play --level '" + "x" * 23, "records with bytes flipped 7", "play --language ''",
 )  # fmt: skip
 """Each failed before what it found was put right."""
 

@@ -114,6 +114,18 @@ class Code(click.ParamType):
             self.fail(str(error), param, ctx)
 
 
+class LanguageCode(click.ParamType):
+    """A language by its letters, "en"; which there are, the words say that are looked up."""
+
+    name = "code"
+
+    def convert(self, value: Any, param: click.Parameter | None, ctx: click.Context | None) -> str:
+        """The letters as typed; an empty text is not taken for "left out"."""
+        if not value.strip():
+            self.fail(f"expected a language such as en or es, got {shown_value(value)}", param, ctx)
+        return value
+
+
 TEMPO_BPM = Decimal(20, 300, "beats/min")
 
 Decorator = Callable[[Callable[..., Any]], Callable[..., Any]]
@@ -139,13 +151,15 @@ def ratio_option() -> Decorator:
 def language_option() -> Decorator:
     """--language, as `language`."""
     help_text = "Language of the cue words, such as en or es."
-    return click.option("--language", default="en", show_default=True, metavar="CODE", help=help_text)
+    return click.option(
+        "--language", type=LanguageCode(), default="en", show_default=True, metavar="CODE", help=help_text
+    )
 
 
 def own_language_option() -> Decorator:
     """--language, as `language`; None where left out."""
     help_text = "Language, such as en or es; where left out, cue words in the learner's own."
-    return click.option("--language", metavar="CODE", help=help_text)
+    return click.option("--language", type=LanguageCode(), metavar="CODE", help=help_text)
 
 
 def takes_unicode() -> bool:
