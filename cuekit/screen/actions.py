@@ -162,8 +162,13 @@ class Actions:
     def _on_language(self) -> None:
         following = LANGUAGES[(LANGUAGES.index(self.state.language) + 1) % len(LANGUAGES)]
         self.state = replace(self.state, language=following)
-        if self.state.planned is not None:
-            self.state = replace(self.state, planned=in_language(self.state.planned, following))
+        planned = self.state.planned
+        if planned is None:
+            return
+        planned, standing = in_language(planned, following), self._views.standing(self.state)
+        if standing is not None and planned.step is not None and standing.ladder.has(planned.step.key):
+            planned = replace(planned, step=standing.ladder.step(planned.step.key))
+        self.state = replace(self.state, planned=planned)
 
     def _on_back(self) -> None:
         match self.state.at:

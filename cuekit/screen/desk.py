@@ -154,7 +154,7 @@ class Desk:
         with self._open() as store:
             learner = store.learner(code).noun
             try:
-                ladder = ladder_of(store, code, learner.skill)
+                ladder = ladder_of(store, code, learner.skill, language=phrases.language)
             except RecordError:
                 return None
             found = climb_of(store, code, ladder)

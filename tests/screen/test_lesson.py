@@ -21,6 +21,7 @@ from cuekit.screen.view import Value
 from cuekit.shipped import shipped_folder
 from cuekit.simulation.simulate import Learner, follow
 from cuekit.simulation.simulate_rooms import Room, record
+from cuekit.teaching.ladder_files import load_ladder
 from tests.fake_port import FakePort, NoDevice
 
 NOON = datetime(2026, 3, 2, 12, tzinfo=UTC)
@@ -335,6 +336,8 @@ def test_the_other_language_everywhere(gym):
     assert view["language"] == "es"
     assert view["actions"][0]["label"] == "Ya"
     assert "derecha" in view["lines"][0]
+    task = load_ladder("gallop", language="es").steps[0].task
+    assert task.split(":")[0] in view["lead"]
 
 
 def test_the_cautions_once_a_lesson_and_the_teachers_note_each_time(gym):
