@@ -18,6 +18,7 @@ import numpy as np
 from cuekit.hearing.ear import HOP_S, SAMPLE_RATE_HZ, Impression, listen, load_ear
 from cuekit.hearing.events import Doubt, Footfall, Heard, Hearing, Recording
 from cuekit.hearing.landings import SOONEST_S, second_contact_s
+from cuekit.hearing.spool import chunks, let_go
 
 FIRST_S = 0.05
 """What sounds before this began before the recording did: its contact was not heard, s."""
@@ -25,21 +26,24 @@ LEAST_PROBABILITY = 0.5
 """Of the network, for a footfall."""
 DOUBTFUL_PROBABILITY = 0.2
 """From here to there a sound is kept as heard, but judged not to be a footfall."""
-APART_STEPS = 7
-"""Maxima are the largest within this many steps: 35 ms."""
+APART_STEPS = 15
+"""Maxima are the largest within this many steps: 75 ms; two footfalls are at least 95 ms apart."""
 FEWEST_FOOTFALLS = 5
 
 CALIBRATION = (
-    (0.0, 0.14, 0.25, 0.34, 0.45, 0.55, 0.65, 0.76, 0.86, 0.93, 0.97, 1.0),
-    (0.0, 0.06, 0.12, 0.20, 0.25, 0.46, 0.61, 0.83, 0.93, 0.97, 0.975, 0.985),
+    (0.0, 0.145, 0.25, 0.35, 0.45, 0.55, 0.655, 0.755, 0.86, 0.93, 0.967, 1.0),
+    (0.0, 0.03, 0.13, 0.16, 0.34, 0.39, 0.58, 0.79, 0.92, 0.96, 0.975, 0.985),
 )
-"""Probability of the network and the share of true footfalls found for it (3,900 maxima)."""
+"""Probability of the network and the share of true footfalls found for it (3,800 maxima)."""
 
 _LEVEL_S = 0.08  # a landing is loudest within this time of its contact
 _FRAME = 320  # 20 ms
+_FRAMES_AT_ONCE = 3_000
+_LET_GO_EVERY = 256  # footfalls
 _QUIET_PERCENTILE = 20
-_SURE, _FEWEST_SURE = 0.8, 0.5  # share of footfalls that must be this sure
-_STEADY_RETURN, _NO_RETURN = 0.18, 0.6  # spread of the time to the next footfall but one, of its median
+_SURE = 0.8
+_FEWEST_SURE, _MANY_SURE, _NEARLY_ALL_SURE = 0.65, 0.8, 0.95  # shares of footfalls that are sure
+_STEADY_RETURN, _NO_RETURN = 0.18, 0.35  # spread of the time to the next footfall but one, of its median
 _LONGEST_SOUND_S = 1.25  # from one footfall to the next on average, without a pause
 _MANY_DOUBTFUL = 0.8  # doubtful sounds for each footfall
 _NOISY_DB = 10.0
@@ -83,9 +87,13 @@ def peaks(curve: np.ndarray, least: float, apart: int) -> np.ndarray:
 
 def frame_levels_db(samples: np.ndarray) -> np.ndarray:
     """Level of each 20 ms of the samples, dB against full scale; at least one frame."""
-    whole = np.pad(samples, (0, -samples.size % _FRAME or (_FRAME if not samples.size else 0)))
-    power = np.square(whole.reshape(-1, _FRAME), dtype=np.float32).mean(axis=1)
-    return 10.0 * np.log10(power + 1e-12)
+    power = [_frame_power(chunk) for chunk in chunks(samples, _FRAMES_AT_ONCE * _FRAME)]
+    return 10.0 * np.log10(np.concatenate(power or [np.zeros(1, np.float32)]) + 1e-12)
+
+
+def _frame_power(samples: np.ndarray) -> np.ndarray:
+    whole = np.pad(samples, (0, -samples.size % _FRAME))
+    return np.square(whole.reshape(-1, _FRAME), dtype=np.float32).mean(axis=1)
 
 
 def calibrated(probability: float) -> float:
@@ -96,7 +104,11 @@ def calibrated(probability: float) -> float:
 def _spreads_s(samples: np.ndarray, times_s: list[float]) -> list[float]:
     """Time to the second contact of each landing, s; the footfall that follows is none."""
     following_s = [*times_s, float("inf")][1:]
-    spreads_s = [second_contact_s(samples, time_s) for time_s in times_s]
+    spreads_s = []
+    for number, time_s in enumerate(times_s):
+        spreads_s.append(second_contact_s(samples, time_s))
+        if number % _LET_GO_EVERY == 0:
+            let_go(samples)
     return [
         spread_s if time_s + spread_s < next_s - SOONEST_S else 0.0
         for time_s, spread_s, next_s in zip(times_s, spreads_s, following_s, strict=True)
@@ -121,9 +133,9 @@ def judge(
     sure = float(np.mean([footfall.confidence >= _SURE for footfall in footfalls]))
     wander = return_spread(np.array([footfall.time_s for footfall in footfalls]))
     doubt = _doubt(footfalls, noise_db)
-    if sure < _FEWEST_SURE or (wander > _NO_RETURN and sure < 0.9):
+    if sure < _FEWEST_SURE or (wander > _NO_RETURN and sure < _NEARLY_ALL_SURE):
         return Heard.NOT_ENOUGH, doubt
-    if wander > _STEADY_RETURN or sure < 0.7 or len(rejected) > _MANY_DOUBTFUL * len(footfalls):
+    if wander > _STEADY_RETURN or sure < _MANY_SURE or len(rejected) > _MANY_DOUBTFUL * len(footfalls):
         return Heard.SOME_DOUBT, doubt
     return Heard.CLEAR, Doubt.NONE
 

@@ -18,6 +18,8 @@ from importlib.resources import files
 
 import numpy as np
 
+from cuekit.hearing.spool import let_go
+
 SAMPLE_RATE_HZ = 16_000
 HOP = 80
 HOP_S = HOP / SAMPLE_RATE_HZ
@@ -34,10 +36,12 @@ MARGIN = _LONG
 QUIETEST = 1e-9
 AHEAD_STEPS = 6
 """Steps after a moment that its probability depends on."""
-PAST_STEPS = 260
+PAST_STEPS = 520
 """Steps before a moment that its probability depends on, rounded up."""
 
-CHUNK_STEPS = 12_000
+CHUNK_STEPS = 4_000
+_FRAMES_IN_CACHE = 128
+"""Spectra worked on at once: as many as a processor keeps at hand, which makes them twice as quick."""
 
 
 @dataclass(frozen=True, eq=False)
@@ -100,11 +104,12 @@ def load_ear() -> Ear:
 def listen(samples: np.ndarray, ear: Ear) -> Impression:
     """Run the network over mono samples at 16 kHz, in pieces, so that hours cost little memory."""
     steps = samples.size // HOP + 1
-    pieces = [
-        _listen_between(samples, start, min(start + CHUNK_STEPS, steps), ear)
-        for start in range(0, steps, CHUNK_STEPS)
-    ]
-    return impression_of(np.concatenate(pieces))
+    outputs = np.empty((steps, 2), np.float32)
+    for start in range(0, steps, CHUNK_STEPS):
+        stop = min(start + CHUNK_STEPS, steps)
+        outputs[start:stop] = _listen_between(samples, start, stop, ear)
+        let_go(samples)
+    return impression_of(outputs)
 
 
 def impression_of(outputs: np.ndarray) -> Impression:
@@ -149,12 +154,17 @@ def _frames(padded: np.ndarray, first: int, size: int, count: int) -> np.ndarray
 
 def _bands(frames: np.ndarray, bank: np.ndarray) -> np.ndarray:
     """Log energies of the bands of a windowed spectrum."""
-    size = frames.shape[1]
+    size, top = frames.shape[1], int(np.flatnonzero(bank.any(axis=1))[-1]) + 1
     window = np.hanning(size + 1)[:-1].astype(np.float32)
-    spectrum = np.fft.rfft(frames * window)
-    power = (spectrum.real**2 + spectrum.imag**2).astype(np.float32)
     scale = 2.0 / (float(window @ window) * size)
-    return 0.5 * np.log10((power @ bank) * np.float32(scale) + np.float32(QUIETEST)) + 2.0
+    energies = np.empty((frames.shape[0], bank.shape[1]), np.float32)
+    for start in range(0, frames.shape[0], _FRAMES_IN_CACHE):
+        block = slice(start, start + _FRAMES_IN_CACHE)
+        spectrum = np.fft.rfft(frames[block] * window)[:, :top]
+        power = np.square(spectrum.real)
+        power += np.square(spectrum.imag)
+        energies[block] = power @ bank[:top]
+    return 0.5 * np.log10(energies * np.float32(scale) + np.float32(QUIETEST)) + 2.0
 
 
 @cache
@@ -221,6 +231,8 @@ def _convolve(signal: np.ndarray, layer: Layer) -> np.ndarray:
 
 def _dot(rows: np.ndarray, steps: int, layer: Layer) -> np.ndarray:
     """The first `steps` results of a layer over rows that hold all its taps."""
-    taps, channels, width = layer.weight.shape
-    seen = np.concatenate([rows[tap * layer.dilation :][:steps] for tap in range(taps)], axis=1)
-    return seen @ layer.weight.reshape(taps * channels, width) + layer.bias
+    summed = rows[:steps] @ layer.weight[0]
+    for tap in range(1, layer.weight.shape[0]):
+        summed += rows[tap * layer.dilation :][:steps] @ layer.weight[tap]
+    summed += layer.bias
+    return summed

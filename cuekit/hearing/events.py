@@ -14,7 +14,8 @@ class Recording:
 
     Attributes:
         name: of the file, as shown to the teacher.
-        samples: mono float32, full scale 1, DC removed, at `sample_rate_hz`.
+        samples: mono float32, full scale 1, DC removed, at `sample_rate_hz`; of a long recording they lie
+            in a nameless temporary file and are read from it as they are used.
         sample_rate_hz: rate of `samples`, 16,000 whatever the file has: feet are heard below 8 kHz.
         file_rate_hz: rate of the file itself, shown to the teacher.
         channels: channels of the file; the one with the most footfall energy was taken.

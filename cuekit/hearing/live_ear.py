@@ -11,7 +11,7 @@ from collections import deque
 
 import numpy as np
 
-from cuekit.hearing.detection import APART_STEPS, FIRST_S, LEAST_PROBABILITY, calibrated, frame_levels_db
+from cuekit.hearing.detection import FIRST_S, LEAST_PROBABILITY, calibrated, frame_levels_db
 from cuekit.hearing.ear import (
     AHEAD_STEPS,
     HOP,
@@ -27,6 +27,9 @@ from cuekit.hearing.events import Footfall
 
 _WINDOW_AHEAD = math.floor(LONG_AHEAD_S / HOP_S)
 """Steps that the windows of a step reach ahead; the last millisecond of the window weighs nothing."""
+
+APART_STEPS = 7
+"""Maxima are the largest within this many steps: 35 ms; a file, which can wait, is searched more widely."""
 
 
 class LiveEar:
@@ -67,8 +70,8 @@ class LiveEar:
     def _maximum(self) -> Footfall | None:
         """A footfall if the step before the last was a maximum.
 
-        A file is searched for the largest value within 35 ms on both sides. Here what follows is
-        waited for 5 ms only: by then the curve has fallen.
+        A file is searched for the largest value on both sides. Here what follows is waited for 5 ms
+        only: by then the curve has fallen.
         """
         if len(self._recent) < 2:
             return None

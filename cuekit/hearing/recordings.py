@@ -1,8 +1,8 @@
 """From samples as they come, block by block, to a `Recording` ready for analysis.
 
-Whatever the rate, what is kept is one channel at `ANALYSIS_RATE_HZ`, so that an hour costs 230 MB.
-soxr resamples it as a stream and takes its own delay out again: the first sample kept is the first
-sample heard.
+Whatever the rate, what is kept is one channel at `ANALYSIS_RATE_HZ`: in memory for ten minutes, in a
+nameless temporary file beyond (`cuekit.hearing.spool`). soxr resamples it as a stream and takes its own
+delay out again: the first sample kept is the first sample heard.
 """
 
 from __future__ import annotations
@@ -15,6 +15,7 @@ import soxr
 
 from cuekit.errors import AudioError
 from cuekit.hearing.events import Recording
+from cuekit.hearing.spool import KEPT_IN_MEMORY_S, Spool, chunks
 
 ANALYSIS_RATE_HZ = 16_000
 """Footfalls are heard below 8 kHz; a sample lasts 0.06 ms, well below what is asked of timing."""
@@ -58,8 +59,9 @@ class Gatherer:
         self.frames = 0
         self._rate_hz, self._ceiling = rate_hz, ceiling
         self._stream = soxr.ResampleStream(rate_hz, ANALYSIS_RATE_HZ, 1, dtype="float32", quality="HQ")
-        self._kept = np.empty(60 * ANALYSIS_RATE_HZ, np.float32)
-        self._used = self._broken = self._clipped = 0
+        self._spool = Spool(round(KEPT_IN_MEMORY_S * ANALYSIS_RATE_HZ))
+        self._sum = 0.0
+        self._broken = self._clipped = 0
         self._peak, self._offset = 0.0, None
 
     @property
@@ -100,13 +102,9 @@ class Gatherer:
                 f"numbers: record again, or copy the file again"
             )
         self._keep(self._stream.resample_chunk(np.empty(0, np.float32), last=True))
-        self._kept.resize(self._used, refcheck=False)
-        samples = self._kept
-        samples -= samples.mean(dtype=np.float64)
-        if self._peak > 1.0:
-            samples /= np.float32(self._peak)
+        samples = self._spool.samples()
+        peak = _centred(samples, self._sum / max(samples.size, 1), max(self._peak, 1.0))
         clipped_percent = 100.0 * self._clipped / self.frames
-        peak = float(max(samples.max(initial=0.0), -samples.min(initial=0.0)))  # no second array of an hour
         found = self._warnings(peak, clipped_percent)
         return Recording(
             name=name,
@@ -120,12 +118,8 @@ class Gatherer:
         )
 
     def _keep(self, samples: np.ndarray) -> None:
-        """Append, growing by a quarter: an array twice the size would cost what it saves."""
-        end = self._used + samples.size
-        if end > self._kept.size:
-            self._kept.resize(max(end, self._kept.size * 5 // 4), refcheck=False)
-        self._kept[self._used : end] = samples
-        self._used = end
+        self._sum += float(samples.sum(dtype=np.float64))
+        self._spool.add(samples)
 
     def _warnings(self, peak: float, clipped_percent: float) -> tuple[str, ...]:
         """What the teacher should know of the sound."""
@@ -141,6 +135,17 @@ class Gatherer:
         if self._rate_hz < LOW_RATE_HZ:
             found.append(f"recorded at {self._rate_hz:,} Hz only: set the recorder to 16,000 Hz or more.")
         return tuple(found)
+
+
+def _centred(samples: np.ndarray, mean: float, scale: float) -> float:
+    """Take the mean away and divide by the scale, in place; the peak that remains."""
+    peak = 0.0
+    for chunk in chunks(samples):
+        chunk -= np.float32(mean)
+        if scale != 1.0:
+            chunk /= np.float32(scale)
+        peak = max(peak, float(chunk.max()), -float(chunk.min()))
+    return peak
 
 
 def recording_of(samples: np.ndarray, rate_hz: int, name: str) -> Recording:

@@ -4,7 +4,7 @@ Nothing the file says of itself is believed: ordinary files only, told by conten
 read block by block until the sound ends, whatever length the header claims. One channel is kept,
 not the mean of all (two microphones in opposite phase would cancel): the one in which short bursts
 of the footfall band stand out most. It is resampled block by block by soxr, whose delay is taken
-out (`cuekit.hearing.recordings`), so that an hour costs 230 MB whatever the file's rate.
+out (`cuekit.hearing.recordings`), so that memory does not grow with the length or the rate of the file.
 
 Times in a `Recording` are seconds from the first sample of the file.
 """

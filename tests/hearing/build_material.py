@@ -132,7 +132,7 @@ def build(part: str, rate_hz: int, rooms_per_plan: int = 1) -> Material:
     bounces = recorded(part, "ball", rate_hz) + balls.modelled_bounces(part, rate_hz, SEEDS[part])
     words = spoken(part, sources.CUE_WORDS, rate_hz)
     return Material(part, rate_hz, feet, adults, children, bounces, recorded(part, "whistle", rate_hz),
-                    words, build_rooms(part, rate_hz, rooms_per_plan))
+                    words, recorded(part, "other", rate_hz), build_rooms(part, rate_hz, rooms_per_plan))
 
 
 def main() -> None:

@@ -33,7 +33,10 @@ class Sound:
 
 @dataclass(frozen=True)
 class Material:
-    """All sounds of one part. Foot clips: contact at `CONTACT_LEAD_S`, equal 20 ms level."""
+    """All sounds of one part. Foot clips: contact at `CONTACT_LEAD_S`, equal 20 ms level.
+
+    `others` (doors, claps, laughter) are for training scenes only.
+    """
 
     part: str
     sample_rate_hz: int
@@ -43,6 +46,7 @@ class Material:
     balls: tuple[Sound, ...]
     whistles: tuple[Sound, ...]
     words: tuple[Sound, ...]
+    others: tuple[Sound, ...]
     rooms: tuple[Room, ...]
 
     def foot_sources(self) -> tuple[str, ...]:
@@ -52,7 +56,7 @@ class Material:
         return tuple(foot for foot in self.feet if foot.source == source)
 
 
-KINDS = ("feet", "adults", "children", "balls", "whistles", "words")
+KINDS = ("feet", "adults", "children", "balls", "whistles", "words", "others")
 PLACES = ("feet", "mouths", "speakers", "far")
 
 
@@ -104,7 +108,7 @@ def read_material(file: Path) -> Material:
         places = [tuple(s.samples for s in groups[f"room/{number}/{place}"]) for place in PLACES]
         rooms.append(Room(name, rt60_s, np.array(distances), *places))
     return Material(head["part"], head["sample_rate_hz"],
-                    *(tuple(groups[kind]) for kind in KINDS), rooms=tuple(rooms))
+                    *(tuple(groups.get(kind, ())) for kind in KINDS), rooms=tuple(rooms))
 
 
 @lru_cache(maxsize=4)

@@ -4,6 +4,8 @@
     python -m tests.hearing.run --part untouched     for figures to report; note it in README.md
     python -m tests.hearing.run --only cuekit        without the peers
     python -m tests.hearing.run --worst 10           also list the worst scenes
+    python -m tests.hearing.run --live               also the detector that hears block by block
+    python -m tests.hearing.run --long               instead: time and memory for a file of three hours
 
 Speed is measured on one core, per detector, analysis only.
 """
@@ -25,6 +27,7 @@ from dataclasses import dataclass
 import numpy as np
 
 from tests.hearing import scoring, verdicts
+from tests.hearing.long_file import three_hours
 from tests.hearing.peers import PEERS
 from tests.hearing.recipes import CORE, FIRST_SEED, FOLLOWERS_DB, benchmark_recipes
 from tests.hearing.scenes import Scene, make_scene
@@ -32,7 +35,9 @@ from tests.hearing.scoring import Detection, Truth
 from tests.hearing.sources import DEVELOPMENT, PARTS
 from tests.hearing.verdicts import Verdict
 
-CUEKIT = "cuekit"
+CUEKIT, LIVE = "cuekit", "cuekit live"
+LIVE_BLOCK = 800
+"""Samples that the live detector gets at a time, 50 ms; what it decides does not depend on it."""
 NOT_ENOUGH = "not enough"
 
 
@@ -72,6 +77,22 @@ def detect_with_cuekit(scene: Scene) -> Detection:
                      str(hearing.heard), seconds)
 
 
+def detect_live(scene: Scene) -> Detection:
+    """Run the product's live detector over the same samples, block by block."""
+    from cuekit.hearing.live_ear import LiveEar
+    from cuekit.hearing.recordings import recording_of
+
+    samples = recording_of(scene.samples, scene.sample_rate_hz, scene.name).samples
+    ear, found = LiveEar(), []
+    start = time.process_time()
+    for at in range(0, samples.size, LIVE_BLOCK):
+        found += ear.push(samples[at : at + LIVE_BLOCK])
+    found += ear.finish()
+    seconds = time.process_time() - start
+    return Detection(np.array([f.time_s for f in found], dtype=float),
+                     np.array([f.confidence for f in found], dtype=float), None, seconds)
+
+
 def hear(job: tuple[str, int, tuple[str, ...]]) -> Heard:
     """Make one scene and let the named detectors hear it."""
     part, number, names = job
@@ -81,6 +102,9 @@ def hear(job: tuple[str, int, tuple[str, ...]]) -> Heard:
     for name in names:
         if name == CUEKIT:
             detections.append(detect_with_cuekit(scene))
+            continue
+        if name == LIVE:
+            detections.append(detect_live(scene))
             continue
         peer = next(peer for peer in PEERS if peer.name == name)
         start = time.process_time()
@@ -167,8 +191,13 @@ def main() -> None:
     parser.add_argument("--part", choices=PARTS, default=DEVELOPMENT)
     parser.add_argument("--only", action="append", help="a detector's name; may be repeated")
     parser.add_argument("--worst", type=int, default=0, help="list this many of the first detector's worst scenes")
+    parser.add_argument("--live", action="store_true", help="add the live detector")
+    parser.add_argument("--long", action="store_true", help="measure a file of three hours instead")
     parser.add_argument("--jobs", type=int, default=2, help="processes")
     options = parser.parse_args()
+    if options.long:
+        print(three_hours())
+        return
     missing = cuekit_missing()
     known = ((CUEKIT,) if missing is None else ()) + tuple(peer.name for peer in PEERS)
     names = tuple(options.only or known)
@@ -176,6 +205,7 @@ def main() -> None:
         print(missing)
     if unknown := [name for name in names if name not in known]:
         raise SystemExit(f"no detector called {unknown[0]!r}; there are: {', '.join(known)}")
+    names += (LIVE,) if options.live and missing is None else ()
     start = time.monotonic()
     jobs = [(options.part, number, names) for number in range(len(benchmark_recipes()))]
     with ProcessPoolExecutor(options.jobs) as pool:

@@ -24,6 +24,14 @@ FLUID = "usr/share/sounds/sf2/FluidR3_GS.sf2"
 CSOUND = "usr/share/sounds/sf2/sf_GMbank.sf2"
 COLOBOT = "usr/share/games/colobot/sounds"
 TUXFOOTBALL = "usr/share/games/tuxfootball/sound"
+CSMASH = "usr/share/games/csmash/wav"
+FOOBILLARD = "usr/share/games/foobillardplus/data"
+PINBALL = "usr/share/games/pinball/tux"
+SLIMEVOLLEY = "usr/share/games/slimevolley/themes/default"
+KOLF = "usr/share/kolf/sounds"
+SONICPI = "usr/share/sonic-pi/samples"
+HEDGEWARS = "usr/share/games/hedgewars/Data/Sounds"
+KLETTRES = "usr/share/klettres"
 FREETENNIS = "usr/share/sounds/freetennis-common/sfx"
 KTUBERLING = "usr/share/ktuberling/sounds"
 
@@ -57,7 +65,7 @@ class FootSource:
 
 @dataclass(frozen=True)
 class SoundSource:
-    """Other recorded sounds: `kind` is adult, child, ball or whistle.
+    """Other recorded sounds: `kind` is adult, child, ball, whistle or other (doors, claps, laughter).
 
     `path` may hold a * for all files of a folder. `speed` above 1 plays a voice
     faster and higher, formants too, as a stand-in for a smaller speaker.
@@ -148,6 +156,35 @@ def _voices(part: str, kind: str, languages: str, speed: float = 1.0) -> tuple[S
     )
 
 
+def _letters(kind: str, languages: str, speed: float = 1.0) -> tuple[SoundSource, ...]:
+    """Single letters and syllables, one voice a language: short as calls are."""
+    return tuple(
+        SoundSource(f"letters-{language}{'-raised' if speed != 1.0 else ''}", DEVELOPMENT, kind, "klettres-data",
+                    "GPL-2+", f"{KLETTRES}/{language}/{folder}/*", speed=speed, limit_s=14.0)
+        for language in languages.split() for folder in ("alpha", "syllab")
+    )
+
+
+def _cartoon(kind: str, voices: str) -> tuple[SoundSource, ...]:
+    """Actors who play small animals: high, short and loud, as children call."""
+    return tuple(
+        SoundSource(f"cartoon-{voice}", DEVELOPMENT, kind, "hedgewars-data", "GFDL-1.3",
+                    f"{HEDGEWARS}/voices/{voice}/*", limit_s=30.0)
+        for voice in voices.split()
+    )
+
+
+def _one(name: str, kind: str, package: str, licence: str, folder: str, files: str) -> tuple[SoundSource, ...]:
+    """Several files of one source of the development part."""
+    return tuple(SoundSource(name, DEVELOPMENT, kind, package, licence, f"{folder}/{file}") for file in files.split())
+
+
+def _sampled(name: str, samples: str) -> tuple[SoundSource, ...]:
+    """Several samples of the sound bank of FLUID as one source of other sounds."""
+    return tuple(SoundSource(name, DEVELOPMENT, "other", "fluid-soundfont-gs", "MIT", FLUID, sample)
+                 for sample in samples.split())
+
+
 SOUND_SOURCES: tuple[SoundSource, ...] = (
     SoundSource("telephone-en", DEVELOPMENT, "adult", "asterisk-core-sounds-en-wav", "CC-BY-SA-3.0",
                 "usr/share/asterisk/sounds/en_US_f_Allison/*.wav", limit_s=90.0),
@@ -175,8 +212,31 @@ SOUND_SOURCES: tuple[SoundSource, ...] = (
     SoundSource("referee", DEVELOPMENT, "whistle", "tuxfootball", "GPL-2+", f"{TUXFOOTBALL}/refwhistle*.wav"),
     SoundSource("volleyball-referee", UNTOUCHED, "whistle", "blobby-data", "GPL-2+",
                 "usr/share/blobby/sounds.zip", "sounds/pfiff.wav"),
+    *_letters("adult", "cs da de en es he ml ru tn nds hu"),
+    *_letters("child", "cs he ml nl", speed=1.4),
+    *_cartoon("adult", "Surfer Singer Mobster"),
+    *_cartoon("child", "Default Classic Default_ru Default_pl HillBilly"),
+    *_one("table-tennis", "ball", "csmash-data", "GPL-2+", CSMASH, "table.wav racket.wav"),
+    *_one("billiard-ball", "ball", "foobillardplus-data", "GPL-2", FOOBILLARD, "oneballontable.wav"),
+    *_one("bomb-ball", "ball", "warmux-data", "GPL-2+", "usr/share/games/warmux/sound/default/weapons",
+          "footbomb_bounce.ogg"),
+    *_one("golf-ball", "ball", "kolf", "GPL-2+", KOLF, "hit.wav wall.wav"),
+    *_one("slime-ball", "ball", "slimevolley-data", "GPL-2+", SLIMEVOLLEY, "s_slime.wav"),
+    *_one("pinball", "ball", "pinball-data", "GPL-2", PINBALL, "bump.wav bumpsoft.wav bumphard.wav"),
+    *_one("hedgehog-whistle", "whistle", "hedgewars-data", "GFDL-1.3", HEDGEWARS + "/voices/Default", "Whistle.ogg"),
+    *_one("melon", "other", "hedgewars-data", "GFDL-1.3", HEDGEWARS, "melonimpact.ogg"),
+    *_one("applause", "other", "foobillardplus-data", "GPL-2", FOOBILLARD, "applause.wav ooh.wav"),
+    *_one("rolling-balls", "other", "foobillardplus-data", "GPL-2", FOOBILLARD, "shuffleballs.wav"),
+    *_one("box-door", "other", "sonic-pi-samples", "CC0-1.0", SONICPI, "perc_door.flac"),
+    *_one("net", "other", "slimevolley-data", "GPL-3", SLIMEVOLLEY, "s_filet.wav"),
+    *_sampled("door", "Door doorcreak"),
+    *_sampled("screams", "Scream Laugh"),
+    *_sampled("clapping", "Applause"),
     SoundSource("fischio", UNTOUCHED, "whistle", "etw-data", "GPL-2+", "usr/share/games/etw/snd/fischio*.wav"),
 )
+
+KEPT_FROM_TRAINING = ("table-tennis", "billiard-ball", "bomb-ball", "letters-hu", "cartoon-Default_pl")
+"""Sources of the development part that no training scene holds, so that its figures show what is new to the network."""
 
 FLITE_PACKAGES = ("flite", "libflite1")
 """Speech synthesiser (CMU, BSD-like); each part has voices of its own."""
