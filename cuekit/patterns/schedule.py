@@ -20,6 +20,9 @@ from itertools import pairwise
 from cuekit.errors import PatternError
 from cuekit.patterns.pattern import Foot, Pattern
 
+SMALLEST_CHANGE_PERCENT = 1e-9
+"""Less makes no sample of difference in hours, and the closed form divides by it, %."""
+
 MOST_BEATS = 100_000
 """Over five hours at the fastest tempo: a plan of more is a mistake, and would be laid out for ever."""
 
@@ -163,7 +166,7 @@ def make_schedule(pattern: Pattern, plan: Plan) -> Schedule:
 def seconds_of_beat(at: Fraction, plan: Plan) -> float:
     """Time of a position on the beat grid after the first footfall, s (closed form, see above)."""
     period_s = 60.0 / plan.tempo_bpm
-    if plan.tempo_change_percent == 0.0:
+    if abs(plan.tempo_change_percent) < SMALLEST_CHANGE_PERCENT:
         return float(at) * period_s
     rate = math.log1p(plan.tempo_change_percent / 100.0) / plan.beats
     return -period_s / rate * math.expm1(-rate * float(at))
