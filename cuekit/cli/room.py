@@ -31,6 +31,5 @@ def command(file: Path | None, language: str) -> None:
 
 def _recorded(phrases: Phrases) -> Recording:
     click.echo(phrases.say("room.keep_still", seconds=round(STILL_S)))
-    return record_room(
-        SoundCard(), phrases.say("room.name"), lambda: click.echo(phrases.say("room.stamp_now", stamps=STAMPS))
-    )
+    stamp_now = phrases.say("room.stamp_now", stamps=STAMPS)
+    return record_room(SoundCard(), phrases.say("room.name"), lambda: click.echo(stamp_now))
