@@ -180,7 +180,7 @@ TRIALS = (
     trial(
         "F13",
         "clipped",
-        ("short stuck to the next", gallop(long_share=0.87, scatter_s=0.01)),
+        ("short stuck to the next", gallop(long_share=0.85, scatter_s=0.01)),
         ("gallop 3:1", "", gallop(long_share=0.75)),
         ("heel and toe in one landing", "", gallop(heel_toe_s=0.06)),
     ),
