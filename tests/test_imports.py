@@ -37,7 +37,8 @@ cli.options bouts.replaying bouts.room bouts.equipment_text bouts.session bouts.
 cli.cue_choice cli.record_options screen.plan screen.picture screen.past cli.takes bouts.live_text cli.eye_marks cli.live_view
 cli.live_records cli.live_bout screen.state screen.desk screen.fields
 screen.show screen.running screen.wire cli.practice_run
-screen.bouts screen.views
+screen.bouts screen.show_told
+screen.views
 screen.actions
 screen.lesson
 cli.demo cli.patterns cli.play cli.score cli.ladder cli.learners cli.keep cli.bouts cli.goals cli.lessons cli.records cli.report cli.next_step cli.sounds cli.sheet cli.listen cli.practice cli.room cli.check cli.child cli.screen

@@ -15,7 +15,6 @@ from cuekit.screen.view import (
     MAIN_KEYS,
     STOP_KEYS,
     Action,
-    ChildPicture,
     Field,
     Kind,
     Part,
@@ -24,7 +23,6 @@ from cuekit.screen.view import (
     View,
 )
 from cuekit.teaching.ladder import Ladder
-from cuekit.telling.child_view import ChildView
 from cuekit.telling.phrases import Phrases
 
 _BACK = ("Escape", "b")
@@ -38,8 +36,8 @@ def shown_learners(state: State, seats: Sequence[Seat], phrases: Phrases) -> Vie
             "choose",
             "•" * len(seat.code) if state.hidden else seat.code,
             Part.CHOICE,
-            keys=(str(number),) if number < 10 else (),
-            hint=str(number) if number < 10 else "",
+            keys=_digit(number),
+            hint="".join(_digit(number)),
             values=(Value("code", seat.code),),
         )
         for number, seat in enumerate(seats, start=1)
@@ -49,7 +47,7 @@ def shown_learners(state: State, seats: Sequence[Seat], phrases: Phrases) -> Vie
     )
     lead = phrases.say("learners.lead" if seats else "learners.empty")
     new = Field("code", phrases.say("learners.new"), Kind.TEXT, "")
-    return _view(
+    return view_of(
         state,
         phrases,
         phrases.say("learners.title"),
@@ -77,7 +75,7 @@ def shown_plan(
     if lesson is not None:
         lines.append(phrases.say("plan.lesson", at=f"{lesson.start:%H:%M}"))
     lead = standing.lines[0] if standing is not None else phrases.say("plan.free")
-    return _view(
+    return view_of(
         state,
         phrases,
         planned.pattern.title,
@@ -106,85 +104,43 @@ def shown_settings(state: State, fields: tuple[Field, ...], phrases: Phrases) ->
     """What can be changed of the bout to come."""
     lead = bout_in_words(state.planned, phrases)
     back = Action("back", phrases.say("do.back"), Part.MAIN, (*MAIN_KEYS, *_BACK), "Esc")
-    return _view(state, phrases, phrases.say("settings.title"), lead, actions=(back,), fields=fields)
+    return view_of(state, phrases, phrases.say("settings.title"), lead, actions=(back,), fields=fields)
 
 
 def shown_steps(state: State, ladder: Ladder, phrases: Phrases) -> View:
     """The steps of the ladder; the teacher may take any."""
     tiles = [
-        Action("step", f"{step.number}. {step.task}", Part.CHOICE, values=(Value("key", step.key),))
+        Action(
+            "step",
+            f"{step.number}. {step.task}",
+            Part.CHOICE,
+            _digit(step.number),
+            values=(Value("key", step.key),),
+        )
         for step in ladder.steps
     ]
     other = Action("skills", phrases.say("do.patterns"), Part.PLAIN, ("t",), "T")
     back = Action("back", phrases.say("do.back"), Part.PLAIN, _BACK, "Esc")
     lead = phrases.say("steps.lead", ladder=ladder.title)
-    return _view(state, phrases, phrases.say("steps.title"), lead, actions=(*tiles, other, back))
+    return view_of(state, phrases, phrases.say("steps.title"), lead, actions=(*tiles, other, back))
 
 
 def shown_skills(state: State, skills: Sequence[tuple[str, str]], phrases: Phrases) -> View:
     """All patterns by name and title; the teacher may take any."""
-    tiles = [Action("skill", words, Part.CHOICE, values=(Value("name", name),)) for name, words in skills]
+    tiles = [
+        Action("skill", words, Part.CHOICE, _digit(number), "".join(_digit(number)), (Value("name", name),))
+        for number, (name, words) in enumerate(skills, start=1)
+    ]
     back = Action("back", phrases.say("do.back"), Part.PLAIN, _BACK, "Esc")
-    return _view(state, phrases, phrases.say("steps.skills"), "", actions=(*tiles, back))
+    return view_of(state, phrases, phrases.say("steps.skills"), "", actions=(*tiles, back))
 
 
 def shown_bout(state: State, phrases: Phrases) -> View:
     """While it runs: the picture, and a stop key that every key presses."""
     stop = Action("stop", phrases.say("do.stop"), Part.STOP, STOP_KEYS, "")
-    return _view(
+    return view_of(
         state, phrases, phrases.say("bout.title"), state.running, actions=(stop,), picture=state.picture
     )
-
-
-def shown_told(state: State, phrases: Phrases) -> View:
-    """The one sentence, the bout drawn, and the questions for the eye, one key each."""
-    told = state.told
-    question = told.eye.question if told.eye is not None else None
-    lines = [line.strip() for line in told.lines[1:]]
-    lines.append(_kept(told.numbers, phrases))
-    replay = Action("replay", phrases.say("do.replay"), Part.PLAIN, BACK_KEYS, "Page Up")
-    if question is not None:
-        choices = tuple(
-            Action(
-                "eye",
-                choice.words,
-                Part.CHOICE,
-                (choice.key,),
-                choice.key.upper(),
-                (Value("key", choice.key),),
-            )
-            for choice in question.choices
-        )
-        keys = (
-            *choices,
-            Action("leave_out", phrases.say("do.leave_out"), Part.MAIN, MAIN_KEYS, "Space"),
-            Action("take_back", phrases.say("do.take_back"), Part.PLAIN, ("Backspace",), "←"),
-            replay,
-            Action("back", phrases.say("do.back"), Part.PLAIN, ("Escape",), "Esc"),
-        )
-        lines = [*lines, phrases.say("told.eye", question=question.words)]
-    else:
-        keys = (
-            Action("back", phrases.say("do.next"), Part.MAIN, (*MAIN_KEYS, "Escape"), "Space"),
-            replay,
-            *_after(state, phrases),
-        )
-    return _view(
-        state,
-        phrases,
-        phrases.say("told.title"),
-        told.lines[0],
-        lines=tuple(lines),
-        actions=keys,
-        drawing=told.feet,
-    )
-
-
-def shown_child(state: State, child: ChildView, phrases: Phrases) -> View:
-    """Pictures for the child; any of the keys goes back."""
-    back = Action("back", phrases.say("do.back"), Part.PLAIN, (*MAIN_KEYS, *BACK_KEYS, "Escape"), "")
-    pictures = ChildPicture(child.filled, child.pictures, child.words)
-    return _view(state, phrases, phrases.say("child.title"), "", actions=(back,), child=pictures)
 
 
 def shown_help(state: State, phrases: Phrases) -> View:
@@ -193,7 +149,7 @@ def shown_help(state: State, phrases: Phrases) -> View:
     back = Action("back", phrases.say("do.back"), Part.MAIN, (*MAIN_KEYS, *_BACK, "?"), "Esc")
     lines = tuple(phrases.say(f"help_page.{key}") for key in keys)
     lead = phrases.say("help_page.lead")
-    return _view(state, phrases, phrases.say("help_page.title"), lead, lines=lines, actions=(back,))
+    return view_of(state, phrases, phrases.say("help_page.title"), lead, lines=lines, actions=(back,))
 
 
 def shown_blank(phrases: Phrases) -> View:
@@ -214,7 +170,7 @@ def shown_reason(state: State, phrases: Phrases) -> View:
     back = Action("back", phrases.say("do.back"), Part.PLAIN, ("Escape",), "Esc")
     field = Field("reason", phrases.say("set.reason"), Kind.TEXT, "")
     title = phrases.say("history.why_void", number=state.bout)
-    return _view(state, phrases, title, "", actions=(back,), fields=(field,))
+    return view_of(state, phrases, title, "", actions=(back,), fields=(field,))
 
 
 def shown_history(
@@ -227,7 +183,7 @@ def shown_history(
         for name in ("family", "team")
     ]
     back = Action("back", phrases.say("do.back"), Part.MAIN, (*MAIN_KEYS, *_BACK), "Esc")
-    return _view(
+    return view_of(
         state,
         phrases,
         phrases.say("history.title"),
@@ -250,7 +206,7 @@ def shown_more(state: State, lesson: Lesson | None, phrases: Phrases) -> View:
     """What is seldom needed, a tile each."""
     back = Action("back", phrases.say("do.back"), Part.MAIN, (*MAIN_KEYS, *_BACK), "Esc")
     tiles = (*_seldom(state, lesson, Part.CHOICE, phrases), *_anywhere(state, phrases, Part.CHOICE))
-    return _view(state, phrases, phrases.say("do.more"), "", actions=(*tiles, back))
+    return view_of(state, phrases, phrases.say("do.more"), "", actions=(*tiles, back))
 
 
 def _plan_keys(state: State, lesson: Lesson | None, phrases: Phrases) -> tuple[Action, ...]:
@@ -283,26 +239,6 @@ def _seldom(state: State, lesson: Lesson | None, role: Part, phrases: Phrases) -
     return (*checks, Action("lesson", words, role, ("l",), "L", pressed=lesson is not None))
 
 
-def _after(state: State, phrases: Phrases) -> tuple[Action, ...]:
-    """Keys once nothing more is asked."""
-    keys = [
-        Action("go", phrases.say("do.again"), Part.PLAIN, ("a",), "A"),
-        Action("child", phrases.say("do.child"), Part.PLAIN, ("c",), "C"),
-    ]
-    if state.told.numbers:
-        values = (Value("number", str(state.told.numbers[-1])),)
-        keys += [
-            Action("void", phrases.say("do.void"), Part.PLAIN, ("v",), "V", values),
-            Action("take_back", phrases.say("do.take_back"), Part.PLAIN, ("Backspace",), "←"),
-            Action("history", phrases.say("do.history"), Part.PLAIN, ("y",), "Y"),
-        ]
-    return (
-        *keys,
-        Action("paper", phrases.say("do.print"), Part.PLAIN, opens="/paper/bout"),
-        Action("help", phrases.say("do.help"), Part.PLAIN, ("?",), "?"),
-    )
-
-
 def _anywhere(state: State, phrases: Phrases, role: Part = Part.QUIET) -> tuple[Action, ...]:
     """Keys that are in most places."""
     hide = phrases.say("do.show" if state.hidden else "do.hide")
@@ -317,18 +253,17 @@ def _more(phrases: Phrases) -> Action:
     return Action("more", phrases.say("do.more"), Part.PLAIN, ("m",), "M")
 
 
-def _kept(numbers: tuple[int, ...], phrases: Phrases) -> str:
-    if not numbers:
-        return phrases.say("told.not_stored")
-    return phrases.say("told.stored", numbers=", ".join(map(str, numbers)))
+def _digit(number: int) -> tuple[str, ...]:
+    """The key of the first nine tiles."""
+    return (str(number),) if number < 10 else ()
 
 
 def _who(state: State) -> str:
     return "" if state.hidden else state.code
 
 
-def _view(state: State, phrases: Phrases, title: str, lead: str, **rest: object) -> View:
-    """A view with what all have in common."""
+def view_of(state: State, phrases: Phrases, title: str, lead: str, **rest: object) -> View:
+    """A view with what all have in common: the learner, the message, the words of the page."""
     return View(
         state.at.value,
         phrases.language,

@@ -187,6 +187,7 @@ class View:
         lead: the one sentence.
         lines, cautions: below it.
         message: a refusal or note.
+        asked: the question that the choices answer; empty where they answer none.
         actions, fields: what can be done and set.
         picture, heard: of a bout.
         drawing, plot: SVG, escaped.
@@ -203,6 +204,7 @@ class View:
     lines: tuple[str, ...] = ()
     cautions: tuple[str, ...] = ()
     message: str = ""
+    asked: str = ""
     actions: tuple[Action, ...] = ()
     fields: tuple[Field, ...] = ()
     picture: Picture | None = None

@@ -9,7 +9,6 @@ from cuekit.screen.past import goal_plot, rows_of
 from cuekit.screen.show import (
     shown_blank,
     shown_bout,
-    shown_child,
     shown_help,
     shown_history,
     shown_learners,
@@ -19,8 +18,8 @@ from cuekit.screen.show import (
     shown_settings,
     shown_skills,
     shown_steps,
-    shown_told,
 )
+from cuekit.screen.show_told import shown_child, shown_told
 from cuekit.screen.state import At, State
 from cuekit.screen.view import View
 from cuekit.telling.child_view import child_view

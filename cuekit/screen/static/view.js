@@ -89,7 +89,8 @@ function showKeys({ part, fill }, view, can) {
   const of = (...roles) => view.actions.filter((action) => roles.includes(action.role));
   const keys = (actions) => actions.map((action) => actionKey(action, can.take));
   const [choices, large, plain] = [of("choice"), of("stop", "main"), of("plain")];
-  fill("choices", choices, () => keys(choices));
+  const asked = view.asked ? [element("h2", { class: "asked" }, view.asked)] : [];
+  fill("choices", [view.asked, choices], () => [...asked, ...keys(choices)]);
   const worded = choices.some((action) => action.label.includes(" "));
   part("choices").classList.toggle("worded", worded);
   const beside = () => (plain.length ? [element("div", { class: "beside" }, ...keys(plain))] : []);
