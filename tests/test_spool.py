@@ -65,6 +65,9 @@ def test_a_full_disk_is_told(spooled, monkeypatch):
         def write(self, data):
             raise OSError(errno.ENOSPC, "No space left on device")
 
+        def close(self):
+            """Nothing is open."""
+
     monkeypatch.setattr(spool.tempfile, "TemporaryFile", Full)
     with pytest.raises(AudioError, match="does not fit on the disk"):
         recording_of(noise(5.0), RATE_HZ, "noise")

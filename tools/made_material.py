@@ -3,7 +3,7 @@
 Eleven recordings of feet are few. New "children" are made from them by layering two clips at contact,
 by new spectra and decays, and others from scratch: the floor model of `simulate_feet`, plain knocks and
 shoes that slide as they land. Balls are varied alike, so that a spectrum alone does not give them away,
-and `made_sounds` adds what else sounds in a gym.
+and `made_sounds` adds what else sounds in a gym. Claps and taps count as feet: ladders begin with them.
 """
 
 from __future__ import annotations

@@ -1,4 +1,4 @@
-"""Sounds of a gym that are no feet, made up in wide ranges: balls, whistles, claps, doors, shouts.
+"""Sounds of a gym, made up in wide ranges: balls, whistles, doors, shouts that are no feet, and claps.
 
 Free recordings of these are few, so a network that hears only them learns those few by heart. The
 models are plain physics with parameters drawn wide; the ranges are from memory of textbook acoustics

@@ -9,6 +9,7 @@ from __future__ import annotations
 
 import mmap
 import tempfile
+import weakref
 from collections.abc import Iterator
 
 import numpy as np
@@ -57,7 +58,8 @@ class Spool:
     def _write(self) -> None:
         """Move what is in memory to the file."""
         if self._file is None:
-            self._file = tempfile.TemporaryFile()  # noqa: SIM115 - lives as long as its mapping
+            self._file = tempfile.TemporaryFile()  # noqa: SIM115 - lives as long as this spool
+            weakref.finalize(self, self._file.close)
         for part in self._parts:
             self._file.write(np.ascontiguousarray(part, np.float32).data)
         self._parts = []
