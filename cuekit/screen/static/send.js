@@ -1,6 +1,8 @@
 /** What the page sends to the program: an action taken, or a recording. */
 
 const HEADER = { "X-Cuekit": "1" };
+/** The action sent last: the next one waits for its answer, so that they arrive in the order of the keys. */
+let before = Promise.resolve();
 
 /**
  * Take an action.
@@ -11,7 +13,8 @@ const HEADER = { "X-Cuekit": "1" };
  */
 export function sendAction(action, values = {}) {
   const headers = { ...HEADER, "Content-Type": "application/json" };
-  return answer("/do", { headers, body: JSON.stringify({ action, values }) });
+  before = before.then(() => answer("/do", { headers, body: JSON.stringify({ action, values }) }));
+  return before;
 }
 
 /**
