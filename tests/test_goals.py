@@ -201,6 +201,13 @@ def test_whatever_stands_in_a_file_only_our_own_refusal_leaves(value):
         from_text(Goal, json.dumps(value))
 
 
+@pytest.mark.parametrize("half", [r"\ud800", r"\udc00x", r"ok\udfff"])
+def test_half_a_letter_that_no_file_can_hold_is_refused(half):
+    with pytest.raises(RecordError, match="half a letter"):
+        from_text(Learner, f'{{"code": "K-07", "words": "{half}"}}')
+    assert from_text(Learner, r'{"code": "K-07", "words": "\ud83d\ude00"}').words == "\U0001f600"
+
+
 @given(st.text())
 def test_a_code_is_taken_or_refused_in_our_words(text):
     try:

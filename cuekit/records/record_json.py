@@ -119,4 +119,11 @@ def _number(plain: Any) -> float:
 def _of(kind: type, plain: Any) -> Any:
     if not isinstance(plain, kind) or (kind is int and isinstance(plain, bool)):
         raise RecordError(f"expected {kind.__name__}, got {str(plain)[:40]!r}")
+    if kind is str and not _is_text(plain):
+        raise RecordError(f"half a letter in {plain[:40]!r}: no file can hold it")
     return plain
+
+
+def _is_text(words: str) -> bool:
+    """Whether every sign is one: JSON can spell half of a pair of UTF-16, which is none."""
+    return not any("\ud800" <= sign <= "\udfff" for sign in words)

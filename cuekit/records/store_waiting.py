@@ -97,3 +97,4 @@ def _check(row_id: object, at: object, contract: object) -> None:
         raise ValueError("no moment with its offset")
     if not isinstance(contract, str) or (contract and not isinstance(json.loads(contract), dict)):
         raise ValueError("no account of what was heard")
+    contract.encode("utf-8")  # half a letter cannot be stored: a UnicodeEncodeError, which is a ValueError
