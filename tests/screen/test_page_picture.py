@@ -151,6 +151,7 @@ def test_a_bout_begun_again_starts_without_footfalls(stage):
     running = stage.run(made.bout(shown=made.picture(live=True)), 3.0)
     running.footfall(2.9, 0.8)
     stage.page.wait_for_selector(".picture .heard", state="attached")
+    stage.page.evaluate("() => new Promise((drawn) => requestAnimationFrame(() => requestAnimationFrame(drawn)))")
     running.stop()
     stage.page.wait_for_timeout(100)
     again = stage.run(made.bout(shown=made.picture(live=True)), -1.0)
