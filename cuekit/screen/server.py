@@ -7,6 +7,7 @@ hostile caller from stopping the page: few connections, a head that must come so
 from __future__ import annotations
 
 import asyncio
+import ipaddress
 import json
 import socket
 import threading
@@ -121,10 +122,10 @@ def serve_remote(conductor: Conductor, address: str) -> Served:
         CuekitError: it is not an address of this computer.
     """
     try:
-        listening = _listening(address)
-    except OSError as problem:
+        listening = _listening(str(ipaddress.ip_address(address)))  # never a name: nobody is asked for it
+    except (OSError, ValueError):
         raise CuekitError(
-            f"no remote control at {address} ({problem.strerror}): give an address of this computer"
+            f"no remote control at {address[:40]!r}: give an address of this computer, like 192.168.1.20"
         ) from None
     port, secret = listening.getsockname()[1], new_code()
     guard = Guard(remote_app(conductor), port, secret, names=(address,))
