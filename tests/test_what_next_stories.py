@@ -4,44 +4,20 @@ their numbers on the trade page."""
 import json
 
 import pytest
-import soundfile
 
-from cuekit.patterns.pattern_files import load_pattern
-from cuekit.simulation.simulate import Learner, perform
-from cuekit.simulation.simulate_rooms import Room, record
+from tests.made_desk import bout_maker, desk_with
 
-NEAR = Room(rt60_s=0.4, path=((0.0, 1.5),), noise_below_feet_db=45.0)
-RATE_HZ = 44_100
 ALONE = ("--cue", "C4", "--help-level", "I")
 
 
 @pytest.fixture
 def made(tmp_path):
-    """A file of a made bout: pattern, beats, how the learner moves."""
-
-    def make(pattern, beats=12, seed=3, **how):
-        how = {"tempo_bpm": load_pattern(pattern).tempo.default, "scatter_s": 0.01} | how
-        bout = perform(load_pattern(pattern), Learner(**how), beats=beats, seed=seed)
-        path = tmp_path / f"{pattern}-{seed}.wav"
-        take = record(bout, NEAR, seed=seed, sample_rate_hz=RATE_HZ)
-        soundfile.write(path, take.samples, RATE_HZ, subtype="PCM_16")
-        return path
-
-    return make
+    return bout_maker(tmp_path, beats=12)
 
 
 @pytest.fixture
 def desk(tmp_path, monkeypatch, cuekit_says):
-    """A teacher's desk with the learner M-12: a command in, its text out."""
-    monkeypatch.setenv("CUEKIT_DATA", str(tmp_path / "data"))
-
-    def say(*arguments):
-        outcome = cuekit_says(*arguments)
-        assert outcome.code == 0, outcome.err
-        return outcome.out
-
-    say("learner", "add", "M-12")
-    return say
+    return desk_with("M-12", tmp_path / "data", monkeypatch, cuekit_says)
 
 
 def heard(desk, path, pattern, *more):

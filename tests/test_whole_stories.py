@@ -9,19 +9,14 @@ import re
 
 import numpy as np
 import pytest
-import soundfile
 
 from cuekit.cues.sounds import SAMPLE_RATE_HZ
 from cuekit.patterns.pattern_files import load_pattern
 from cuekit.records.eye_keys import eye_keys, pressed
-from cuekit.simulation.simulate import Learner, perform
-from cuekit.simulation.simulate_rooms import Room, record
 from cuekit.teaching.ladder import beats_to_play
 from cuekit.teaching.ladder_files import load_ladder
 from cuekit.telling.phrases import load_phrases
-
-NEAR = Room(rt60_s=0.4, path=((0.0, 1.5),), noise_below_feet_db=45.0)
-RATE_HZ = 44_100
+from tests.made_desk import bout_maker, desk_with
 
 
 class Hands:
@@ -49,31 +44,12 @@ CLAPS, PLATE = Hands(700.0, 2500.0, 0.006), Hands(200.0, 1500.0, 0.010)
 
 @pytest.fixture
 def made(tmp_path):
-    """A file of a made bout: pattern, beats, what makes the sound, how the learner moves."""
-
-    def make(pattern, beats=10, seed=3, feet=None, **how):
-        how = {"tempo_bpm": load_pattern(pattern).tempo.default, "scatter_s": 0.01} | how
-        bout = perform(load_pattern(pattern), Learner(**how), beats=beats, seed=seed)
-        path = tmp_path / f"{pattern}-{seed}.wav"
-        take = record(bout, NEAR, seed=seed, feet=feet, sample_rate_hz=RATE_HZ)
-        soundfile.write(path, take.samples, RATE_HZ, subtype="PCM_16")
-        return path
-
-    return make
+    return bout_maker(tmp_path, beats=10)
 
 
 @pytest.fixture
 def desk(tmp_path, monkeypatch, cuekit_says):
-    """A teacher's desk with the learner M-12: a command in, its text out."""
-    monkeypatch.setenv("CUEKIT_DATA", str(tmp_path / "data"))
-
-    def say(*arguments):
-        outcome = cuekit_says(*arguments)
-        assert outcome.code == 0, outcome.err
-        return outcome.out
-
-    say("learner", "add", "M-12")
-    return say
+    return desk_with("M-12", tmp_path / "data", monkeypatch, cuekit_says)
 
 
 def kept(desk, path, pattern, step, day, *more):
