@@ -264,3 +264,10 @@ def test_local_numbers_are_nan_where_there_is_no_beat_to_tell_them():
     row = timed_beats(score.alignment, score.alignment.bouts[0])
     assert np.isnan(beat_shares(row)).all()
     assert np.isnan(local_periods(row)).all()
+
+
+def test_the_interval_of_many_beats_is_the_same_drawn_in_pieces_or_at_once(monkeypatch):
+    shares = np.random.default_rng(1).normal(0.66, 0.05, 501)
+    in_pieces = median_with_interval(shares)
+    monkeypatch.setattr("cuekit.rhythm.long_share._AT_ONCE", 10**9)
+    assert median_with_interval(shares) == in_pieces

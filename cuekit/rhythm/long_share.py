@@ -18,6 +18,8 @@ FEWEST_BEATS = 6
 """Complete beats without which a rhythm is `unclear`; 8 are recommended."""
 _RESAMPLES = 2000
 _FEW = 24
+_AT_ONCE = 250_000
+"""Shares drawn at a time: those of a bout in one go, those of three hours piece by piece."""
 
 
 class RhythmClass(StrEnum):
@@ -74,11 +76,17 @@ def median_with_interval(shares: np.ndarray) -> LongShare | None:
     """
     if shares.size < 2:
         return None
-    rng = np.random.default_rng(0)
-    drawn = shares[rng.integers(0, shares.size, (_RESAMPLES, shares.size))]
-    if shares.size <= _FEW:
-        i, j = np.triu_indices(shares.size)
-        drawn = 0.5 * (drawn[:, i] + drawn[:, j])
-    low, high = np.percentile(np.median(drawn, axis=1), [2.5, 97.5])
+    rng, rows = np.random.default_rng(0), max(1, _AT_ONCE // shares.size)
+    pieces = [min(rows, _RESAMPLES - done) for done in range(0, _RESAMPLES, rows)]
+    middles = [_middles(shares[rng.integers(0, shares.size, (piece, shares.size))]) for piece in pieces]
+    low, high = np.percentile(np.concatenate(middles), [2.5, 97.5])
     value = float(np.median(shares))
     return LongShare(value, min(float(low), value), max(float(high), value))
+
+
+def _middles(drawn: np.ndarray) -> np.ndarray:
+    """The pseudo-median of each row, or the median where there are many."""
+    if drawn.shape[1] <= _FEW:
+        i, j = np.triu_indices(drawn.shape[1])
+        drawn = 0.5 * (drawn[:, i] + drawn[:, j])
+    return np.median(drawn, axis=1)
