@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from cuekit.records.eye_keys import Question
+from cuekit.records.eye_keys import LEAVE_ALL_OUT, Question
 from cuekit.screen.show import view_of
 from cuekit.screen.state import State
 from cuekit.screen.view import BACK_KEYS, MAIN_KEYS, Action, ChildPicture, Part, Value, View
@@ -29,8 +29,9 @@ def shown_told(state: State, phrases: Phrases) -> View:
 def shown_child(state: State, child: ChildView, phrases: Phrases) -> View:
     """Pictures for the child; any of the keys goes back."""
     back = Action("back", phrases.say("do.back"), Part.PLAIN, (*MAIN_KEYS, *BACK_KEYS, "Escape"), "")
+    off = (Action("child_off", phrases.say("do.child_off"), Part.PLAIN),) if state.code else ()
     pictures = ChildPicture(child.filled, child.pictures, child.words)
-    return view_of(state, phrases, phrases.say("child.title"), "", actions=(back,), child=pictures)
+    return view_of(state, phrases, phrases.say("child.title"), "", actions=(back, *off), child=pictures)
 
 
 def _eye_keys(question: Question, phrases: Phrases) -> tuple[Action, ...]:
@@ -43,6 +44,7 @@ def _eye_keys(question: Question, phrases: Phrases) -> tuple[Action, ...]:
         *answers,
         Action("leave_out", phrases.say("do.leave_out"), Part.MAIN, MAIN_KEYS, "Space"),
         Action("take_back", phrases.say("do.take_back"), Part.PLAIN, ("Backspace",), "←"),
+        Action("leave_all", phrases.say("do.leave_all"), Part.PLAIN, (LEAVE_ALL_OUT,), LEAVE_ALL_OUT.upper()),
         _replay(phrases),
         Action("child", phrases.say("do.child"), Part.PLAIN),
         Action("back", phrases.say("do.back"), Part.PLAIN, ("Escape",), "Esc"),

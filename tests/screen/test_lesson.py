@@ -214,6 +214,7 @@ def test_the_child_sees_pictures_until_they_are_hidden_for_good(gym):
     child = gym.do("child")["child"]
     assert 3 <= child["pictures"] <= 6
     assert child["filled"] == child["pictures"]
+    assert "child_off" in gym.names()
     assert not any(character.isdigit() for character in child["words"])
     gym.do("child_off")
     with pytest.raises(CuekitError, match="hidden for K-07"):
@@ -343,6 +344,7 @@ def test_the_cautions_once_a_lesson_and_the_teachers_note_each_time(gym):
     gym.add(KeptLearner("D-05", skill="gallop", restrictions="no jumping until cleared"))
     first = gym.do("choose", code="D-05")["cautions"]
     gym.do("go")
+    assert "leave_all" in gym.names()
     gym.do("leave_all")
     again = gym.do("back")["cautions"]
     assert any("no jumping until cleared" in line for line in first)

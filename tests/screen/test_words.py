@@ -32,5 +32,6 @@ def test_the_sentences_read_at_grade_seven_or_below():
 def test_every_sentence_is_used(key):
     table, _, rest = key.partition(".")
     by_value = {*SAID_BY_VALUE.findall(SOURCES), "marker", "mode", "cue"}
-    used = f'"{key}"' in SOURCES or table in by_value or f"texts.{rest}" in SOURCES
+    by_name = table == "do" and f'"{rest}"' in SOURCES  # the label of the action of that name
+    used = f'"{key}"' in SOURCES or table in by_value - {"do"} or by_name or f"texts.{rest}" in SOURCES
     assert used, "take it out, or use it"
