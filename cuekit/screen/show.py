@@ -205,7 +205,8 @@ def page_texts(phrases: Phrases) -> tuple[Value, ...]:
 def shown_more(state: State, lesson: Lesson | None, phrases: Phrases) -> View:
     """What is seldom needed, a tile each."""
     back = Action("back", phrases.say("do.back"), Part.MAIN, (*MAIN_KEYS, *_BACK), "Esc")
-    tiles = (*_seldom(state, lesson, Part.CHOICE, phrases), *_anywhere(state, phrases, Part.CHOICE))
+    off = (Action("child_off", phrases.say("do.child_off"), Part.CHOICE),) if state.code else ()
+    tiles = (*_seldom(state, lesson, Part.CHOICE, phrases), *off, *_anywhere(state, phrases, Part.CHOICE))
     return view_of(state, phrases, phrases.say("do.more"), "", actions=(*tiles, back))
 
 

@@ -29,9 +29,8 @@ def shown_told(state: State, phrases: Phrases) -> View:
 def shown_child(state: State, child: ChildView, phrases: Phrases) -> View:
     """Pictures for the child; any of the keys goes back."""
     back = Action("back", phrases.say("do.back"), Part.PLAIN, (*MAIN_KEYS, *BACK_KEYS, "Escape"), "")
-    off = (Action("child_off", phrases.say("do.child_off"), Part.PLAIN),) if state.code else ()
     pictures = ChildPicture(child.filled, child.pictures, child.words)
-    return view_of(state, phrases, phrases.say("child.title"), "", actions=(back, *off), child=pictures)
+    return view_of(state, phrases, phrases.say("child.title"), "", actions=(back,), child=pictures)
 
 
 def _eye_keys(question: Question, phrases: Phrases) -> tuple[Action, ...]:

@@ -214,8 +214,11 @@ def test_the_child_sees_pictures_until_they_are_hidden_for_good(gym):
     child = gym.do("child")["child"]
     assert 3 <= child["pictures"] <= 6
     assert child["filled"] == child["pictures"]
-    assert "child_off" in gym.names()
+    assert "child_off" not in gym.names(), "not within the child's reach"
     assert not any(character.isdigit() for character in child["words"])
+    gym.do("back")
+    gym.do("more")
+    assert "child_off" in gym.names()
     gym.do("child_off")
     with pytest.raises(CuekitError, match="hidden for K-07"):
         gym.do("child")
