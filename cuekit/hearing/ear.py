@@ -38,10 +38,13 @@ AHEAD_STEPS = 6
 """Steps after a moment that its probability depends on."""
 PAST_STEPS = 520
 """Steps before a moment that its probability depends on, rounded up."""
+EARLIEST_STEPS = 4
+"""Steps before the first whose long window reaches into the sound."""
 
-CHUNK_STEPS = 4_000
-_FRAMES_IN_CACHE = 128
-"""Spectra worked on at once: as many as a processor keeps at hand, which makes them twice as quick."""
+CHUNK_STEPS = 2_000
+_FRAMES_AT_ONCE = 30
+"""Spectra worked on at once: as many as a processor keeps at hand, which makes them twice as quick, and each
+array under the 128 kB from which the C library asks the system for memory anew each time."""
 
 
 @dataclass(frozen=True, eq=False)
@@ -102,14 +105,17 @@ def load_ear() -> Ear:
 
 
 def listen(samples: np.ndarray, ear: Ear) -> Impression:
-    """Run the network over mono samples at 16 kHz, in pieces, so that hours cost little memory."""
+    """Run the network over mono samples at 16 kHz, in pieces, so that hours cost little memory.
+
+    What lies before and after the sound is silence, as in training.
+    """
     steps = samples.size // HOP + 1
-    outputs = np.empty((steps, 2), np.float32)
-    for start in range(0, steps, CHUNK_STEPS):
-        stop = min(start + CHUNK_STEPS, steps)
-        outputs[start:stop] = _listen_between(samples, start, stop, ear)
+    flow, pieces = Flow(ear), []
+    for start in range(-EARLIEST_STEPS, steps + AHEAD_STEPS, CHUNK_STEPS):
+        stop = min(start + CHUNK_STEPS, steps + AHEAD_STEPS)
+        pieces.append(flow.feed(features_of(_between(samples, start, stop), 0, stop - start)))
         let_go(samples)
-    return impression_of(outputs)
+    return impression_of(np.concatenate(pieces)[EARLIEST_STEPS + AHEAD_STEPS :])
 
 
 def impression_of(outputs: np.ndarray) -> Impression:
@@ -117,14 +123,12 @@ def impression_of(outputs: np.ndarray) -> Impression:
     return Impression(outputs[:, 0], np.clip(outputs[:, 1], -3, 3) * HOP_S)
 
 
-def _listen_between(samples: np.ndarray, start: int, stop: int, ear: Ear) -> np.ndarray:
-    """Outputs of steps `start` to `stop`; what lies before and after the sound is silence, as in training."""
-    from_step, to_step = start - PAST_STEPS, stop + AHEAD_STEPS
-    from_sample, to_sample = from_step * HOP - MARGIN, to_step * HOP + MARGIN
-    inside = samples[max(from_sample, 0) : max(to_sample, 0)]
-    before = max(-from_sample, 0)
-    padded = np.pad(inside, (before, to_sample - from_sample - before - inside.size))
-    return _run(features_of(padded, 0, to_step - from_step), ear)[PAST_STEPS : PAST_STEPS + stop - start]
+def _between(samples: np.ndarray, start: int, stop: int) -> np.ndarray:
+    """The samples that steps `start` to `stop` look at, silence where there are none."""
+    first, last = start * HOP - MARGIN, stop * HOP + MARGIN
+    inside = samples[max(first, 0) : max(last, 0)]
+    before = max(-first, 0)
+    return np.pad(inside, (before, last - first - before - inside.size))
 
 
 def features_of(padded: np.ndarray, start: int, stop: int) -> np.ndarray:
@@ -158,8 +162,8 @@ def _bands(frames: np.ndarray, bank: np.ndarray) -> np.ndarray:
     window = np.hanning(size + 1)[:-1].astype(np.float32)
     scale = 2.0 / (float(window @ window) * size)
     energies = np.empty((frames.shape[0], bank.shape[1]), np.float32)
-    for start in range(0, frames.shape[0], _FRAMES_IN_CACHE):
-        block = slice(start, start + _FRAMES_IN_CACHE)
+    for start in range(0, frames.shape[0], _FRAMES_AT_ONCE):
+        block = slice(start, start + _FRAMES_AT_ONCE)
         spectrum = np.fft.rfft(frames[block] * window)[:, :top]
         power = np.square(spectrum.real)
         power += np.square(spectrum.imag)
@@ -211,22 +215,6 @@ def _past_of(layer: Layer) -> np.ndarray:
 def _reach(layer: Layer) -> int:
     """Steps from the first tap of a layer to its last."""
     return (layer.weight.shape[0] - 1) * layer.dilation
-
-
-def _run(features: np.ndarray, ear: Ear) -> np.ndarray:
-    """The network's two outputs at every step, shape (steps, 2)."""
-    signal = features
-    for layer in ear.layers:
-        grown = np.maximum(_convolve(signal, layer), 0)
-        signal = grown + signal if grown.shape == signal.shape else grown
-    return _convolve(signal, ear.head)
-
-
-def _convolve(signal: np.ndarray, layer: Layer) -> np.ndarray:
-    """A dilated convolution that keeps the length; nothing is heard beyond the ends."""
-    after = layer.ahead * layer.dilation
-    padded = np.pad(signal, ((_reach(layer) - after, after), (0, 0)))
-    return _dot(padded, signal.shape[0], layer)
 
 
 def _dot(rows: np.ndarray, steps: int, layer: Layer) -> np.ndarray:
