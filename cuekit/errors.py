@@ -33,3 +33,12 @@ class RecordError(CuekitError):
     """The stored records cannot be read or written."""
 
     exit_code = 6
+
+
+def to_install(extra: str) -> str:
+    """How to get the libraries of an extra, right for the program as installed and for a clone of it.
+
+    Args:
+        extra: its name in pyproject.toml, "screen".
+    """
+    return f'pip install "cuekit[{extra}]" (in a clone: pip install ".[{extra}]")'

@@ -11,7 +11,7 @@ import sys
 import pytest
 
 from cuekit.cli import run
-from cuekit.errors import RecordError
+from cuekit.errors import RecordError, to_install
 from cuekit.records.locking import check_passphrase, lock, read_whole, unlock, write_private
 from cuekit.records.store import Store
 
@@ -157,7 +157,7 @@ def test_without_the_library_one_line_names_the_part_before_anything_is_asked(de
         ("export", CODE, "--out", tmp_path / "a.csv.age"),
         ("records", "unlock", tmp_path / "a.age"),
     ):
-        assert desk(*arguments, code=6) == 'cuekit: locking needs one more part: pip install "cuekit[lock]"'
+        assert desk(*arguments, code=6) == f"cuekit: locking needs one more part: {to_install('lock')}"
 
 
 def test_without_a_terminal_it_is_not_asked_in_the_open(pyrage, desk, tmp_path):

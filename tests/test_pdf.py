@@ -9,7 +9,7 @@ import pytest
 
 from cuekit.cli import run
 from cuekit.drawing.page import document, says
-from cuekit.errors import RecordError
+from cuekit.errors import RecordError, to_install
 from cuekit.patterns.pattern import Side
 from cuekit.patterns.pattern_files import list_patterns, load_pattern
 from cuekit.patterns.schedule import CueLevel
@@ -162,7 +162,7 @@ def test_without_the_library_one_line_names_the_part_and_the_browser(tmp_path, m
     out = tmp_path / "cards.pdf"
     assert run(["sheet", "cards", "gallop", "--out", str(out)]) == RecordError.exit_code
     told = capsys.readouterr().err
-    assert 'pip install "cuekit[pdf]"' in told
+    assert to_install("pdf") in told
     assert "from a web browser" in told
     assert len(told.splitlines()) == 2
     assert not out.exists()

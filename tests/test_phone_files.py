@@ -7,7 +7,7 @@ import numpy as np
 import pytest
 
 from cuekit.cues.words import load_voice
-from cuekit.errors import AudioError
+from cuekit.errors import AudioError, to_install
 from cuekit.hearing.detection import detect_footfalls
 from cuekit.hearing.phone_files import phone_format
 from cuekit.hearing.soundfiles import read_recording
@@ -159,7 +159,7 @@ def test_without_the_extra_the_line_says_how_to_get_it(tmp_path, take, monkeypat
     monkeypatch.setitem(sys.modules, "av", None)
     with pytest.raises(AudioError) as refusal:
         read_recording(path)
-    assert 'pip install "cuekit[phone]"' in str(refusal.value)
+    assert to_install("phone") in str(refusal.value)
     assert "WAV" in str(refusal.value)
 
 

@@ -16,9 +16,9 @@ from cuekit.bouts.take_file import takes_folder
 from cuekit.cli.options import language_option
 from cuekit.cli.record_options import data_option, now
 from cuekit.cli.takes import take_option, told_of_old_takes
-from cuekit.errors import CuekitError
+from cuekit.errors import CuekitError, to_install
 
-_MEND = "the screen needs two more libraries: pip install 'cuekit[screen]'"
+_MEND = f"the screen needs two more libraries: {to_install('screen')}"
 
 
 @click.command()

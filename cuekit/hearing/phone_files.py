@@ -1,6 +1,6 @@
 """Phone recordings: M4A, MP4, MOV, 3GP, AMR, WebM, AAC and WMA, by the decoder PyAV where it is installed.
 
-It is an extra (`pip install "cuekit[phone]"`), as it is larger than all the rest together. Of a film
+It is an extra ("phone"), as it is larger than all the rest together. Of a film
 only the sound is decoded. Packets are decoded one by one: a bad one is skipped and counted, and memory
 does not grow with the length of the file.
 
@@ -17,7 +17,7 @@ from typing import Any, BinaryIO
 
 import numpy as np
 
-from cuekit.errors import AudioError
+from cuekit.errors import AudioError, to_install
 
 _FORMATS = (
     (b"#!AMR", "amr"),
@@ -129,7 +129,7 @@ def _decoder(says: str) -> ModuleType:
         import av
     except ImportError:
         raise AudioError(
-            f'{says}, which needs one more part: pip install "cuekit[phone]"\n'
+            f"{says}, which needs one more part: {to_install('phone')}\n"
             "or set the phone's recorder to WAV (uncompressed), or save it as WAV in a sound editor"
         ) from None
     return av

@@ -1,7 +1,7 @@
 """Files that leave this computer, locked with a passphrase: exports and backups on a stick.
 
 The format is age (C2SP age-encryption.org/v1, recipient "scrypt"), which other programs open too, through
-the library pyrage, an extra (`pip install "cuekit[lock]"`). A whole file is locked at a time, so this is for
+the library pyrage, an extra ("lock"). A whole file is locked at a time, so this is for
 what leaves; the records in use rely on the encryption of the disk. A passphrase is never kept, and without
 it the file is lost.
 """
@@ -14,7 +14,7 @@ import unicodedata
 from pathlib import Path
 from types import ModuleType
 
-from cuekit.errors import RecordError
+from cuekit.errors import RecordError, to_install
 from cuekit.files.atomic import replacing
 from cuekit.files.filenames import shown
 
@@ -138,5 +138,5 @@ def _pyrage() -> ModuleType:
     try:
         import pyrage
     except ImportError:
-        raise RecordError('locking needs one more part: pip install "cuekit[lock]"') from None
+        raise RecordError(f"locking needs one more part: {to_install('lock')}") from None
     return pyrage

@@ -1,6 +1,6 @@
 """A printed page as a file: HTML for a browser, or the same page as a tagged PDF.
 
-The PDF comes from WeasyPrint, an extra (`pip install "cuekit[pdf]"`), loaded only when a PDF is asked for:
+The PDF comes from WeasyPrint, an extra ("pdf"), loaded only when a PDF is asked for:
 headings, tables, lists and figures are tagged, and title and language set, as PDF/UA-1 (ISO 14289-1) asks.
 Whether a file meets the whole of that standard is for a validator to say; none is run here.
 """
@@ -14,7 +14,7 @@ from enum import StrEnum
 from pathlib import Path
 from types import ModuleType
 
-from cuekit.errors import RecordError
+from cuekit.errors import RecordError, to_install
 from cuekit.files.atomic import write_bytes, write_text
 from cuekit.files.filenames import shown
 
@@ -98,7 +98,7 @@ def _weasyprint() -> ModuleType:
             warnings.simplefilter("ignore", DeprecationWarning)
             import weasyprint
     except ImportError:
-        raise RecordError(f'a PDF needs one more part: pip install "cuekit[pdf]"\n{browser}') from None
+        raise RecordError(f"a PDF needs one more part: {to_install('pdf')}\n{browser}") from None
     except OSError:
         raise RecordError(
             f"a PDF needs the library Pango (on Debian: apt install libpangoft2-1.0-0)\n{browser}"

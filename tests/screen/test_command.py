@@ -4,7 +4,7 @@ import sys
 
 import pytest
 
-from cuekit.errors import CuekitError, RecordError
+from cuekit.errors import CuekitError, RecordError, to_install
 
 
 def test_without_its_two_libraries_it_says_how_to_get_them(monkeypatch, cuekit_says, tmp_path):
@@ -12,7 +12,7 @@ def test_without_its_two_libraries_it_says_how_to_get_them(monkeypatch, cuekit_s
     monkeypatch.delitem(sys.modules, "cuekit.screen.server", raising=False)
     said = cuekit_says("screen", "--no-browser", "--data", tmp_path)
     assert said.code == CuekitError.exit_code
-    assert said.err == ["cuekit: the screen needs two more libraries: pip install 'cuekit[screen]'"]
+    assert said.err == [f"cuekit: the screen needs two more libraries: {to_install('screen')}"]
 
 
 def test_records_that_cannot_be_opened_are_told_before_a_page_is(cuekit_says, tmp_path):
