@@ -59,7 +59,7 @@ def test_the_sentence_comes_first_and_the_numbers_it_rests_on_after(cuekit_says,
     lines = outcome.out.splitlines()
     assert lines[0] == "12 beats heard: clear long-short, steady. Same again, sound softer."
     assert "  On the pattern: 12 of 12 beats, longest run 12." in lines
-    assert any(line.startswith("  A microphone cannot tell which foot landed") for line in lines)
+    assert any(line.startswith("  A microphone cannot tell: which foot landed;") for line in lines)
 
 
 def test_json_is_one_object_and_nothing_else(cuekit_says, feet):
@@ -106,6 +106,40 @@ def test_the_language_asked_for_is_the_language_of_the_sentence(cuekit_says, fee
     assert "largo-corto" in spanish.out.splitlines()[0]
 
 
+def told_below(cuekit_says, path):
+    """The lines below the sentence of a recording scored as a gallop."""
+    outcome = cuekit_says("score", path, "--pattern", "gallop")
+    assert (outcome.code, outcome.err) == (0, [])
+    return outcome.out.splitlines()[1:]
+
+
+def test_what_is_told_below_the_sentence_fits_a_narrow_screen(cuekit_says, feet):
+    assert all(len(line) <= 78 for line in told_below(cuekit_says, feet))
+
+
+def test_of_three_beats_no_long_part_is_told(cuekit_says, tmp_path):
+    """trade.md 6.4: a middle of three beats claims too much."""
+    performance = perform(load_pattern("gallop"), Learner(tempo_bpm=100, scatter_s=0.01), beats=3, seed=4)
+    path = saved(tmp_path / "three.wav", record(performance, NEAR, seed=4))
+    lines = told_below(cuekit_says, path)
+    assert "  On the pattern: 3 of 3 beats, longest run 3." in lines
+    assert not any("Long part" in line for line in lines)
+
+
+@pytest.mark.parametrize(("drift_percent", "told"), [(3.0, False), (9.0, True)])
+def test_a_small_change_of_tempo_is_not_told(cuekit_says, tmp_path, drift_percent, told):
+    """trade.md 6.4: under 5 % it claims too much."""
+    learner = Learner(tempo_bpm=100, drift_percent=drift_percent)
+    performance = perform(load_pattern("gallop"), learner, beats=14, seed=4)
+    path = saved(tmp_path / "drift.wav", record(performance, NEAR, seed=4))
+    (tempo,) = [line for line in told_below(cuekit_says, path) if line.startswith("  Tempo")]
+    assert ("faster by the end" in tempo) == told
+
+
+def test_where_nothing_was_heard_no_list_says_what_could_not_be(cuekit_says, stillness):
+    assert not any("cannot tell" in line for line in told_below(cuekit_says, stillness))
+
+
 # Drawn and played back
 
 
@@ -116,6 +150,11 @@ def test_the_drawing_is_a_page_of_its_own(cuekit_says, feet, tmp_path):
     root = ElementTree.parse(page).getroot()
     assert root.tag.endswith("svg")
     assert len(list(root.iter("{http://www.w3.org/2000/svg}circle"))) >= 24
+
+
+def test_a_replay_that_cannot_be_written_is_refused_before_the_scoring(cuekit_says, feet, tmp_path):
+    outcome = cuekit_says("score", feet, "--pattern", "gallop", "--replay", tmp_path / "replay.mp3")
+    assert refused(outcome, 4, "replay.mp3", ".wav")
 
 
 def test_yours_then_this_one(cuekit_says, feet, tmp_path):

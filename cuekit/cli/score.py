@@ -7,7 +7,9 @@ from pathlib import Path
 
 import click
 
+from cuekit.bouts.gaps import scored
 from cuekit.bouts.replaying import replay_of
+from cuekit.bouts.take_file import noted_gaps_s
 from cuekit.cli.options import (
     Decimal,
     choose_pattern,
@@ -18,17 +20,17 @@ from cuekit.cli.options import (
     takes_unicode,
     tempo_option,
 )
-from cuekit.cues.render import write_cues
+from cuekit.cues.render import kind_of, write_cues
 from cuekit.drawing.bout_plot import draw_bout
 from cuekit.drawing.score_text import score_lines
 from cuekit.errors import AudioError
 from cuekit.files.atomic import write_text
 from cuekit.files.filenames import shown
+from cuekit.hearing.detection import detect_footfalls
 from cuekit.hearing.soundfiles import read_recording
 from cuekit.patterns.pattern import Side
 from cuekit.telling.contract import as_json
 from cuekit.telling.phrases import load_phrases
-from cuekit.telling.scoring import score_recording
 
 
 @click.command()
@@ -81,9 +83,12 @@ def command(
         raise AudioError(
             f'cannot draw {shown(plot_path)}: end the name in ".svg"; any web browser opens and prints it'
         )
+    if replay_path is not None:
+        kind_of(replay_path)
     recording = read_recording(file, limit_s=60.0 * longest_min)
     phrases = load_phrases(language)
-    score = score_recording(recording, pattern, tempo_bpm=tempo_bpm, phrases=phrases)
+    hearing = detect_footfalls(recording)
+    score = scored(recording, hearing, noted_gaps_s(file), pattern, phrases, tempo_bpm)
     lines = score_lines(score, phrases, unicode=takes_unicode())
     click.echo(as_json(score) if json_wanted else "\n".join(lines))  # told, whatever follows
     if plot_path is not None:

@@ -25,9 +25,8 @@ def sounds(number: int, folder: Path | None) -> None:
     with open_store(folder) as store:
         contract = _heard(store, store.bout(number))
     for place, row in enumerate(json.loads(contract)["footfalls"], start=1):
-        beat = (
-            "extra" if row["beat"] is None else f"beat {row['beat']}, {'short' if row['place'] else 'lead'}"
-        )
+        short = ", short" if row["place"] else ""
+        beat = "extra" if row["beat"] is None else f"beat {row['beat'] + 1}{short}"
         click.echo(f"{place:>4}  {row['time_s']:8.2f} s  {row['level_db']:6.1f} dB  {beat}")
 
 

@@ -159,18 +159,30 @@ def write_cues(path: Path, track: CueTrack) -> None:
         The name ends neither in .wav nor in .flac, the folder is missing or cannot be written to, or the
         disk is full.
     """
-    kind = path.suffix.lower().lstrip(".")
-    if kind not in ("wav", "flac"):
-        raise AudioError(f'cannot write {shown(path)}: end the name in ".wav" or ".flac"')
+    kind = kind_of(path)
     with replacing(path) as temporary:
         try:
-            _write(temporary, kind.upper(), track)
+            _write(temporary, kind, track)
         except soundfile.LibsndfileError:
             # The library hides the system's reason; the file could be opened, so it is most likely this one.
             raise AudioError(
                 f"cannot write {shown(path)}: it stopped half-way, as on a full disk: "
                 "make room, or choose another disk"
             ) from None
+
+
+def kind_of(path: Path) -> str:
+    """The kind of sound file that a name asks for, WAV or FLAC.
+
+    Raises
+    ------
+    AudioError
+        The name ends in neither.
+    """
+    kind = path.suffix.lower().lstrip(".")
+    if kind not in ("wav", "flac"):
+        raise AudioError(f'cannot write {shown(path)}: end the name in ".wav" or ".flac"')
+    return kind.upper()
 
 
 def _write(path: Path, kind: str, track: CueTrack) -> None:

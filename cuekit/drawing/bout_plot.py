@@ -103,7 +103,7 @@ def _facts(score: Score) -> list[str]:
     facts = []
     if score.advice.heard_reason:
         state = say(f"score.state.{score.hearing.heard.replace(' ', '-')}")
-        facts.append(say("draw.heard", state=state, reason=score.advice.heard_reason))
+        facts.append(say("score.heard", state=state, reason=score.advice.heard_reason))
     if _enough(score):
         run = say("draw.in_a_row", run=measures.longest_run) if measures.longest_run > 1 else ""
         on, judged = measures.beats_on_pattern, measures.judged_beats

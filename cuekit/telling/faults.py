@@ -94,6 +94,8 @@ def _every_other_short(alignment: Alignment, measures: Measures) -> Fault | None
 def _short_not_heard(alignment: Alignment, measures: Measures) -> Fault | None:
     beats = [beat for row in _rows(alignment) for beat in _whole(row) if beat.plan.uneven]
     missed = sum(beat.short_s is None for beat in beats)
+    if _every_other_short(alignment, measures) is not None:  # the same sounds, told better
+        return None
     if missed >= 3 and missed > 0.4 * len(beats):
         return Fault("short-not-heard", (("missed", missed), ("beats", len(beats))))
     return None
