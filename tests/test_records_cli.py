@@ -126,7 +126,8 @@ def test_story_14_sounds_that_were_not_the_childs_are_struck_out_and_the_bout_me
     number = desk("keep", demo("skip-clear"), "--learner", "K-07", *ALONE)[-1].split()[3]
     heard = desk("sounds", number)
     before = len(heard)
-    leads = [line.split()[0] for line in heard if "lead" in line]
+    leads = [line.split()[0] for line in heard if "short" not in line]
+    assert [line.split("dB  ")[1] for line in heard[:3]] == ["beat 1", "beat 1, short", "beat 2"]
     desk("strike", number, *leads[3:5], "--reason", "the adult stepped in")
     with Store(desk.folder) as store:
         (kept,) = store.bouts("K-07")
