@@ -4,7 +4,7 @@ import numpy as np
 
 from cuekit.hearing.events import Footfall, Heard, Hearing, Recording
 from cuekit.patterns.pattern_files import load_pattern
-from cuekit.rhythm.decoding import sound_cycle
+from cuekit.rhythm.place_grid import sound_cycle
 from cuekit.simulation.simulate import Learner, perform
 from cuekit.telling.scoring import score_hearing
 

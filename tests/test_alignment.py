@@ -10,7 +10,7 @@ from hypothesis import strategies as st
 from cuekit.hearing.events import Footfall
 from cuekit.patterns.pattern_files import list_patterns, load_pattern
 from cuekit.rhythm.alignment import align, closest_landings_s, join_landings
-from cuekit.rhythm.decoding import sound_cycle
+from cuekit.rhythm.place_grid import sound_cycle
 from cuekit.simulation.simulate import Rest, joined, moved
 from tests.bouts import moves, right_places, rough_gaps_s, score_of, train
 

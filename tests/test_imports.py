@@ -21,6 +21,7 @@ LAYERS = """
 files patterns cues hearing rhythm telling drawing teaching records reports bouts simulation screen
 errors
 bouts.audio_port hearing.spool hearing.events hearing.filekinds files.filenames patterns.pattern patterns.pattern_syntax cues.pcentre telling.phrases files.quiet files.outlets files.places shipped cues.sounds drawing.svg records.record_json records.store_schema records.row_sums records.copied_folder drawing.page bouts.interrupts bouts.keys hearing.thirds hearing.phone_files
+rhythm.place_grid
 bouts.own_rate hearing.ear rhythm.asynchrony rhythm.decoding rhythm.long_share records.learner screen.view screen.feed screen.guard screen.uploads
 hearing.landings records.step_choice screen.server rhythm.alignment files.atomic cues.clips patterns.figures cues.loudness patterns.pattern_fields patterns.schedule files.plain_text bouts.sound_card rhythm.cue_timing bouts.equipment
 hearing.detection records.bout_record rhythm.measures patterns.pattern_text hearing.recordings simulation.simulate simulation.simulate_feet hearing.soundheaders patterns.timeline teaching.ladder bouts.take_file teaching.supports teaching.cautions

@@ -15,7 +15,8 @@ import numpy as np
 
 from cuekit.hearing.events import Footfall
 from cuekit.patterns.pattern import Pattern
-from cuekit.rhythm.decoding import PathStep, PlaceGrid, decode, place_grid, sound_cycle
+from cuekit.rhythm.decoding import PathStep, decode
+from cuekit.rhythm.place_grid import PlaceGrid, place_grid, sound_cycle
 
 ECHO_S, LANDING_S = 0.060, 0.132
 """Closer than the first no two sounds are two landings; a heel and toe sound up to the second apart."""

@@ -19,16 +19,13 @@ Two rules keep the decoder from flattering:
 from __future__ import annotations
 
 import math
-from collections.abc import Callable
 from dataclasses import dataclass
 
 import numpy as np
 
 from cuekit.hearing.events import Footfall
-from cuekit.patterns.pattern import Beat, Pattern
-
-SHARES = np.array([0.34, 0.40, 0.44, 0.47, 0.50, 0.53, 0.56, 0.60, 0.64, 0.68, 0.72, 0.76, 0.80, 0.84, 0.88])
-"""Long shares tried for a bout; below 0.5 the short sound came first."""
+from cuekit.patterns.pattern import Pattern
+from cuekit.rhythm.place_grid import PlaceGrid, place_grid
 
 _PERIODS_S = (0.2 * 1.03 ** np.arange(79)).astype(
     np.float32
@@ -48,6 +45,8 @@ _CLIPPED_SHARE = 0.05  # of one above 0.76, so that a lone late lead is no clipp
 _TEMPO_COST = 8.0  # nats a beat and octave outside the tempo expected
 _EVEN_TEMPO_COST = 4.0  # of an even skill, so that a child who runs is no limping walker with extra steps
 _MOST_EXTRAS, _MOST_MISSED_BEATS = 4, 2
+_FURTHEST = _MOST_EXTRAS + 1  # footfalls from a step to the next
+_MOST_SCORES = 1 << 22  # of a block of footfalls, 16 MB
 
 
 @dataclass(frozen=True)
@@ -60,67 +59,6 @@ class PathStep:
     footfall: int
     place: int
     moved: int
-
-
-@dataclass(frozen=True, eq=False)
-class PlaceGrid:
-    """Places of a cycle as arrays, for every share tried.
-
-    Attributes:
-        beat: beat of each place, counted from the start of the sound's cycle, shape (places,).
-        kind: 0 lead, 1 short, shape (places,).
-        due: position by the pattern itself, beats, shape (places,).
-        at: position by each share tried, beats, shape (shares, places).
-        length: of the cycle of places, beats.
-        shares: the shares tried; one where it does not matter.
-    """
-
-    beat: np.ndarray
-    kind: np.ndarray
-    due: np.ndarray
-    at: np.ndarray
-    length: float
-    shares: np.ndarray
-
-    def beats_on(self, place: int, on: int) -> float:
-        """Beats of the pattern from a place to the one `on` places later, cycles counted in."""
-        cycles, to = divmod(place + on, self.due.size)
-        return cycles * self.length + float(self.due[to] - self.due[place])
-
-
-def place_grid(pattern: Pattern) -> PlaceGrid:
-    """The places of a pattern; a plain even one is taken by pairs, so that a limp can be followed."""
-    beats = pattern.beats[: sound_cycle(pattern)]
-    cycle_length = beats[-1].at + beats[-1].length
-    plain = not pattern.uneven and all(beat.length == 1 for beat in beats)
-    copies = 2 if plain and len(beats) % 2 else 1
-    beat, kind, due, bend = [], [], [], []
-    for number in range(copies * len(beats)):
-        cycle, index = divmod(number, len(beats))
-        for place in range(len(beats[index].steps)):
-            beat.append(index)
-            kind.append(place)
-            due.append(float(cycle * cycle_length + beats[index].place_at(place)))
-            bend.append(_bend(beats[index], place, limping=plain and number % 2 == 1))
-    shares = SHARES if pattern.uneven or plain else np.array([0.5])
-    at = np.array(due) + np.array([[of(share) for of in bend] for share in shares])
-    length = float(copies * cycle_length)
-    return PlaceGrid(np.array(beat), np.array(kind), np.array(due), at, length, shares)
-
-
-def sound_cycle(pattern: Pattern) -> int:
-    """Beats after which a pattern sounds the same again, whatever the feet: eight of a figure of 8 and 8."""
-    sounds = [(beat.length, beat.long_share, beat.judged) for beat in pattern.beats]
-    whole = len(sounds)
-    again = (n for n in range(1, whole) if whole % n == 0 and sounds[n:] == sounds[:-n])
-    return next(again, whole)
-
-
-def _bend(beat: Beat, place: int, *, limping: bool) -> Callable[[float], float]:
-    """How far from its place in the pattern a learner's own long share puts a footfall, beats."""
-    if place == 1:
-        return lambda share: share - float(beat.long_share)
-    return (lambda share: 2 * share - 1) if limping else (lambda share: 0.0)
 
 
 def _share_costs(grid: PlaceGrid, pattern: Pattern) -> np.ndarray:
@@ -159,37 +97,32 @@ def _interval_cost(residual_s: np.ndarray) -> np.ndarray:
 
 
 def decode(footfalls: tuple[Footfall, ...], pattern: Pattern, tempo_bpm: float | None) -> list[PathStep]:
-    """The most probable path through one bout; footfalls left out of it are extra."""
-    times_s = [footfall.time_s for footfall in footfalls]
-    grid, count = place_grid(pattern), len(footfalls)
-    extra = np.concatenate([[0.0], np.cumsum(_extra_costs(footfalls))]).tolist()
-    start = np.add.outer(_share_costs(grid, pattern), _start_costs(grid)).astype(np.float32)[..., None]
-    moves = _moves(grid, _tempo_costs(pattern, tempo_bpm))
-    size = (grid.shares.size, grid.kind.size, _PERIODS_S.size)
-    reached: list[np.ndarray] = []  # best scores, only as far back as a step may reach
-    back, shift = np.zeros((count, *size), dtype=np.int32), np.zeros((count, *size), dtype=np.int8)
-    ends = []
-    for j in range(count):
-        best = np.broadcast_to(start + np.float32(extra[j]), size).copy()
-        for i in range(max(0, j - 1 - _MOST_EXTRAS), j):
-            gap_s, skipped = times_s[j] - times_s[i], np.float32(extra[j] - extra[i + 1])
-            cost, moved = _moved(reached[i - j], gap_s, moves)
-            _keep_better(best, back[j], cost + skipped, _encode(j - i, moved, 0))
-            cost, origin = _paused(reached[i - j], gap_s, start)
-            _keep_better(best, back[j], cost + skipped, _encode(j - i, 0, origin))
-        ends.append(best.min() + extra[count] - extra[j + 1])
-        if ends[-1] == min(ends):
-            end = (j, *np.unravel_index(int(best.argmin()), size))
-        drifted, shift[j] = _drifted(best)
-        reached = [*reached[-_MOST_EXTRAS:], drifted]
-    return _trace(end, back, shift, grid)
+    """The most probable path through one bout; footfalls left out of it are extra.
+
+    Forward only the best scores are worked out; where each came from is asked on the way back, for the
+    path alone. Hours without a pause go block by block, and each block is worked out again on the way back.
+    """
+    bout = _bout(footfalls, pattern, tempo_bpm)
+    end, least = None, math.inf
+    rows, heads = np.empty((0, *bout.size), np.float32), []
+    for first in range(0, len(footfalls), bout.block):
+        heads.append(rows[-_FURTHEST:].copy())
+        rows = _scores(bout, first, heads[-1])
+        for j, best in enumerate(rows, start=first):
+            total = best.min() + bout.extra[-1] - bout.extra[j + 1]
+            if total <= least:
+                end, least = _state(j, best), total
+    return _trace(bout, end, heads, rows)
 
 
-def _keep_better(best: np.ndarray, code: np.ndarray, cost: np.ndarray, token: np.ndarray) -> None:
-    """Put in what is cheaper, and where it came from."""
-    better = cost < best
-    np.copyto(best, cost, where=better)
-    np.copyto(code, token, where=better)
+@dataclass(frozen=True)
+class _State:
+    """A footfall, its place, the learner's long share and the period, each by its index."""
+
+    footfall: int
+    place: int
+    share: int
+    period: int
 
 
 @dataclass(frozen=True, eq=False)
@@ -197,7 +130,7 @@ class _Moves:
     """Steps of one place, two places, ... on.
 
     Attributes:
-        periods_s: how long each lasts, s, shape (shares, moves, places to, periods).
+        periods_s: how long each lasts, s, shape (moves, places to, shares, periods).
         cost: fixed cost with the places left out, nats, of the same shape.
         origin: the place it comes from, shape (moves, places to).
     """
@@ -207,6 +140,46 @@ class _Moves:
     origin: np.ndarray
 
 
+@dataclass(frozen=True, eq=False)
+class _Bout:
+    """What the decoding of a bout goes by.
+
+    Attributes:
+        times_s: of the footfalls, shape (footfalls,).
+        extra: cost of leaving out the first 0, 1, ... footfalls, nats; one more than footfalls.
+        start: cost of beginning, nats, shape (places, shares, 1).
+        moves: the steps that may be taken.
+    """
+
+    times_s: np.ndarray
+    extra: list[float]
+    start: np.ndarray
+    moves: _Moves
+
+    @property
+    def size(self) -> tuple[int, int, int]:
+        """Places, shares and periods: the states at a footfall."""
+        return (*self.start.shape[:2], _PERIODS_S.size)
+
+    @property
+    def block(self) -> int:
+        """Footfalls worked on at a time."""
+        return max(_FURTHEST, _MOST_SCORES // math.prod(self.size))
+
+    def skipped(self, j: int, i: int) -> np.float32:
+        """Cost of the sounds between footfalls `i` and `j`, nats."""
+        return np.float32(self.extra[j] - self.extra[i + 1])
+
+
+def _bout(footfalls: tuple[Footfall, ...], pattern: Pattern, tempo_bpm: float | None) -> _Bout:
+    """The costs that do not depend on the path."""
+    grid = place_grid(pattern)
+    times_s = np.array([footfall.time_s for footfall in footfalls])
+    extra = np.concatenate([[0.0], np.cumsum(_extra_costs(footfalls))]).tolist()
+    start = np.add.outer(_start_costs(grid), _share_costs(grid, pattern)).astype(np.float32)[..., None]
+    return _Bout(times_s, extra, start, _moves(grid, _tempo_costs(pattern, tempo_bpm)))
+
+
 def _moves(grid: PlaceGrid, tempo: np.ndarray) -> _Moves:
     """All the steps from a footfall to the next that may be taken."""
     places = grid.kind.size
@@ -214,55 +187,115 @@ def _moves(grid: PlaceGrid, tempo: np.ndarray) -> _Moves:
     most = int(_MOST_MISSED_BEATS * math.ceil(places / len(set(grid.beat.tolist())))) + 1
     on, to = np.arange(1, most + 1)[:, None], np.arange(places)
     cycles, origin = np.divmod(to - on, places)
-    beats = (grid.at[:, None, :] - grid.at[:, origin] - cycles * grid.length)[..., None]
+    at = grid.at.T
+    beats = (at - at[origin] - (cycles * grid.length)[..., None])[..., None]
     left_out = [
         [sum(missed_cost[(place - n) % places] for n in range(1, k)) for place in to] for k in on[:, 0]
     ]
-    cost = np.array(left_out, dtype=float)[None, :, :, None] + np.abs(beats) * tempo
+    cost = np.array(left_out, dtype=float)[..., None, None] + np.abs(beats) * tempo
     return _Moves((beats * _PERIODS_S).astype(np.float32), cost.astype(np.float32), origin)
 
 
-def _moved(before: np.ndarray, gap_s: float, moves: _Moves) -> tuple[np.ndarray, np.ndarray]:
-    """Best score after a step, and how many places it was."""
-    cost = _interval_cost(gap_s - moves.periods_s)
-    cost += moves.cost
-    cost += before[:, moves.origin]
-    return cost.min(axis=1), cost.argmin(axis=1) + 1
+def _scores(bout: _Bout, first: int, before: np.ndarray) -> np.ndarray:
+    """Best score of every state at the footfalls of a block, shape (footfalls, *bout.size).
+
+    Args:
+        bout: its costs.
+        first: footfall of the block.
+        before: the scores of the footfalls just before it, as far back as a step may reach.
+    """
+    rows = np.empty((min(bout.block, bout.times_s.size - first), *bout.size), np.float32)
+    reached = [_drifted(row) for row in before]
+    again = bout.start - bout.start.min()
+    for j, best in enumerate(rows, start=first):
+        best[:] = bout.start + np.float32(bout.extra[j])
+        for i, score in enumerate(reached, start=j - len(reached)):
+            gap_s = np.float32(bout.times_s[j] - bout.times_s[i])
+            moved = _interval_cost(gap_s - bout.moves.periods_s)
+            moved += bout.moves.cost
+            moved += score[bout.moves.origin]
+            np.minimum(best, moved.min(axis=0) + bout.skipped(j, i), out=best)
+            if gap_s > _PAUSE_BEATS * _PERIODS_S[0]:
+                paused = score.min(axis=0) + _pause_costs(gap_s) + again
+                np.minimum(best, paused + bout.skipped(j, i), out=best)
+        reached = [*reached[1 - _FURTHEST :], _drifted(best)]
+    return rows
 
 
-def _drifted(score: np.ndarray) -> tuple[np.ndarray, np.ndarray]:
-    """Best score where the period may have moved by one step, and the step it came from (1 is none)."""
-    slower = np.full_like(score, np.inf)
-    slower[..., 1:] = score[..., :-1] + np.float32(_DRIFT_COST)
-    faster = np.full_like(score, np.inf)
-    faster[..., :-1] = score[..., 1:] + np.float32(_DRIFT_COST)
-    best = np.minimum(np.minimum(slower, faster), score)
-    return best, np.where(score <= best, 1, np.where(slower <= best, 0, 2))
+def _drifted(score: np.ndarray) -> np.ndarray:
+    """Best score where the period (last axis) may have moved by one step."""
+    best = score.copy()
+    np.minimum(best[..., 1:], score[..., :-1] + np.float32(_DRIFT_COST), out=best[..., 1:])
+    np.minimum(best[..., :-1], score[..., 1:] + np.float32(_DRIFT_COST), out=best[..., :-1])
+    return best
 
 
-def _paused(before: np.ndarray, gap_s: float, start: np.ndarray) -> tuple[np.ndarray, np.ndarray]:
-    """Best score begun anew at any place after a gap of more than 1.6 beats, and the place before it."""
-    allowed = np.where(gap_s > _PAUSE_BEATS * _PERIODS_S, _PAUSE_COST, np.inf).astype(np.float32)
-    cost = before.min(axis=1, keepdims=True) + allowed + (start - start.min())
-    return cost, np.broadcast_to(before.argmin(axis=1)[:, None], cost.shape)
+def _pause_costs(gap_s: np.ndarray | np.float32) -> np.ndarray:
+    """Cost of having begun anew, by period (last axis): only a gap of more than 1.6 beats is a pause."""
+    return np.where(gap_s > _PAUSE_BEATS * _PERIODS_S, _PAUSE_COST, np.inf).astype(np.float32)
 
 
-def _encode(back: int, moved: np.ndarray | int, origin: np.ndarray | int) -> np.ndarray:
-    """Where a state came from, as one number: footfalls back, places moved, place before a pause."""
-    return np.asarray(back | (np.asarray(moved) << 4) | (np.asarray(origin) << 16), dtype=np.int32)
+def _state(j: int, best: np.ndarray) -> _State:
+    """The cheapest state at footfall `j`."""
+    shares_first = best.transpose(1, 0, 2)
+    share, place, period = np.unravel_index(int(shares_first.argmin()), shares_first.shape)
+    return _State(j, int(place), int(share), int(period))
 
 
-def _trace(end: tuple[int, ...], back: np.ndarray, shift: np.ndarray, grid: PlaceGrid) -> list[PathStep]:
-    """Follow the best path back from its last state to its start."""
-    places = grid.kind.size
-    j, share, place, period = (int(part) for part in end)
+def _trace(bout: _Bout, end: _State, heads: list[np.ndarray], rows: np.ndarray) -> list[PathStep]:
+    """Follow the best path back from its last state to its start.
+
+    Args:
+        bout: its costs.
+        end: the last state.
+        heads: of each block, the scores of the footfalls just before it.
+        rows: the scores of the last block.
+    """
     steps: list[PathStep] = []
-    while True:
-        token = int(back[j, share, place, period])
-        moved = (token >> 4) & 0xFFF
-        steps.append(PathStep(j, place, moved))
-        if token == 0:
-            return steps[::-1]
-        place = (place - moved) % places if moved else token >> 16
-        j -= token & 0xF
-        period += int(shift[j, share, place, period]) - 1
+    state: _State | None = end
+    for number, head in reversed(list(enumerate(heads))):
+        first = number * bout.block
+        if state is None or state.footfall < first:
+            continue
+        known = np.concatenate([head, rows if number == len(heads) - 1 else _scores(bout, first, head)])
+        while state is not None and state.footfall >= first:
+            row = state.footfall - first + len(head)
+            origin, moved = _origin(bout, known[max(0, row - _FURTHEST) : row], state)
+            steps.append(PathStep(state.footfall, state.place, moved))
+            state = origin
+    return steps[::-1]
+
+
+def _origin(bout: _Bout, before: np.ndarray, state: _State) -> tuple[_State | None, int]:
+    """The state a state is best reached from, and how many places on it is (0 after a pause).
+
+    None where the path begins with it. `before` are the scores of the footfalls before it.
+    """
+    j, place, share, period = state.footfall, state.place, state.share, state.period
+    first = j - len(before)
+    gaps_s = (bout.times_s[j] - bout.times_s[first:j]).astype(np.float32)[:, None, None]
+    score = _drifted(before[:, :, share])  # footfalls, places, periods
+    moved = _interval_cost(gaps_s - bout.moves.periods_s[:, place, share])
+    moved += bout.moves.cost[:, place, share]
+    moved += score[:, bout.moves.origin[:, place]]
+    again = bout.start[place, share] - bout.start.min()
+    paused = score.min(axis=1, keepdims=True) + _pause_costs(gaps_s) + again
+    skipped = np.array([bout.skipped(j, i) for i in range(first, j)], np.float32)[:, None]
+    cost = np.concatenate([moved, paused], axis=1)[..., period] + skipped
+    if not cost.size or bout.start[place, share, 0] + np.float32(bout.extra[j]) <= cost.min():
+        return None, 0
+    back, move = divmod(int(cost.argmin()), cost.shape[1])
+    on = move + 1 if move < len(bout.moves.origin) else 0
+    origin = int(bout.moves.origin[move, place]) if on else int(score[back, :, period].argmin())
+    near = before[back, origin, share]
+    return _State(first + back, origin, share, _undrifted(near, period)), on
+
+
+def _undrifted(score: np.ndarray, period: int) -> int:
+    """The period from which another is best gone on with, by the scores of all."""
+    drift = np.float32(_DRIFT_COST)
+    best, chosen = score[period], period
+    for other in (period - 1, period + 1):
+        if 0 <= other < score.size and score[other] + drift < best:
+            best, chosen = score[other] + drift, other
+    return chosen
