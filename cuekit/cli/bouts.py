@@ -20,8 +20,9 @@ from cuekit.cli.record_options import (
 )
 from cuekit.errors import RecordError
 from cuekit.hearing.events import Heard
+from cuekit.records import correcting
 from cuekit.records.agreement import Observation, agreements
-from cuekit.records.bout_history import AMENDABLE, Amendment, KeptBout
+from cuekit.records.bout_history import KeptBout
 from cuekit.records.bout_record import BoutRecord, Seen, Source
 from cuekit.records.goals import Goal, verdicts_by_ear
 
@@ -51,13 +52,9 @@ def correct(number: int, field: str, value: str, reason: str, folder: Path | Non
     cue-level, help-level, mode, heard, met. An empty VALUE takes the entry away.
     """
     with open_store(folder) as store:
-        kept = store.bout(number)
-        if field not in AMENDABLE:
-            raise RecordError(f'"{field[:40]}" cannot be corrected: choose one of {", ".join(AMENDABLE)}')
-        before = kept.now
-        old, new = AMENDABLE[field].get(before), AMENDABLE[field].get(AMENDABLE[field].put(before, value))
-        store.add(Amendment(kept.id, now(), field, old, new, reason), code=before.learner)
-    click.echo(f"Bout {number}: {field} {old or '(not entered)'} -> {new or '(not entered)'}. Both are kept.")
+        made = correcting.correct(store, store.bout(number), field, value, reason, now())
+    old, new = made.old or "(not entered)", made.new or "(not entered)"
+    click.echo(f"Bout {number}: {field} {old} -> {new}. Both are kept.")
 
 
 @click.command()
@@ -67,10 +64,7 @@ def correct(number: int, field: str, value: str, reason: str, folder: Path | Non
 def void(number: int, reason: str, folder: Path | None) -> None:
     """Let a stored BOUT count no longer; it stays in the list with the reason."""
     with open_store(folder) as store:
-        kept = store.bout(number)
-        if kept.void_reason is not None:
-            raise RecordError(f"bout {number} is void already: {kept.void_reason}")
-        store.add(Amendment(kept.id, now(), "", "", "void", reason), code=kept.stored.learner)
+        correcting.void(store, store.bout(number), reason, now())
     click.echo(f"Bout {number} is void: {reason}")
 
 

@@ -9,12 +9,7 @@ import click
 
 from cuekit.cli.options import Whole, folders_option
 from cuekit.cli.record_options import BOUT, data_option, now, open_store, reason_option
-from cuekit.errors import RecordError
-from cuekit.patterns.pattern_files import load_pattern
-from cuekit.records.bout_history import NUMBERS, Amendment, KeptBout
-from cuekit.records.record_json import to_text
-from cuekit.records.rescoring import measured_without
-from cuekit.records.store import Store
+from cuekit.records import correcting
 
 
 @click.command()
@@ -23,7 +18,7 @@ from cuekit.records.store import Store
 def sounds(number: int, folder: Path | None) -> None:
     """List the footfalls heard in a stored BOUT, each with its number, time and beat."""
     with open_store(folder) as store:
-        contract = _heard(store, store.bout(number))
+        contract = correcting.sounds_of(store, store.bout(number))
     for place, row in enumerate(json.loads(contract)["footfalls"], start=1):
         short = ", short" if row["place"] else ""
         beat = "extra" if row["beat"] is None else f"beat {row['beat'] + 1}{short}"
@@ -44,22 +39,7 @@ def strike(
     The numbers of the sounds are those of cuekit sounds BOUT; name all that are to be left out.
     """
     with open_store(folder) as store:
-        kept = store.bout(number)
-        done, before = kept.now.conditions, kept.now.numbers
-        learner = store.learner(kept.stored.learner).noun
-        pattern = learner.accepting(load_pattern(done.pattern, folders=folders))
-        after = measured_without(_heard(store, kept), set(places), pattern, done.tempo_asked_bpm)
-        change = Amendment(kept.id, now(), NUMBERS, to_text(before), to_text(after), reason)
-        store.add(change, code=kept.stored.learner)
+        change = correcting.strike(store, store.bout(number), places, reason, now(), folders)
     for what, old, new in change.changes:
         click.echo(f"Bout {number}: {what} {old or '-'} -> {new or '-'}")
     click.echo("Both versions are kept.")
-
-
-def _heard(store: Store, kept: KeptBout) -> str:
-    contract = store.contract(kept.id)
-    if contract is None:
-        raise RecordError(
-            f"bout {kept.number} was counted by hand, so there are no sounds of it: cuekit correct changes it"
-        )
-    return contract

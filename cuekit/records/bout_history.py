@@ -38,6 +38,7 @@ class Amendment:
         field: what was changed, a key of `AMENDABLE`; empty for a void.
         old, new: as text, for the history.
         reason: why, in the teacher's words.
+        struck: where the numbers were measured anew, the places of all sounds left out, 1 for the first.
     """
 
     bout: str
@@ -46,6 +47,7 @@ class Amendment:
     old: str
     new: str
     reason: str
+    struck: tuple[int, ...] = ()
 
     def __post_init__(self) -> None:
         if self.field and self.field not in AMENDABLE:
@@ -100,6 +102,12 @@ class KeptBout:
     def corrections(self) -> int:
         """How many corrections were made; what was only entered later is none."""
         return sum(amendment.corrects for amendment in self.amendments)
+
+    @property
+    def struck(self) -> tuple[int, ...]:
+        """Places of the sounds that are struck out now, 1 for the first."""
+        made = [amendment.struck for amendment in self.amendments if amendment.field == NUMBERS]
+        return made[-1] if made else ()
 
     @property
     def void_reason(self) -> str | None:

@@ -13,7 +13,8 @@ from cuekit.patterns.pattern import Pattern
 from cuekit.records.bout_record import Numbers
 from cuekit.records.keeping import numbers_of
 from cuekit.telling.advice import FEWEST_FOOTFALLS
-from cuekit.telling.scoring import score_hearing
+from cuekit.telling.phrases import Phrases
+from cuekit.telling.scoring import Score, score_hearing
 
 
 def footfalls_of(contract: str) -> tuple[Footfall, ...]:
@@ -27,12 +28,24 @@ def footfalls_of(contract: str) -> tuple[Footfall, ...]:
 def measured_without(
     contract: str, struck: Collection[int], pattern: Pattern, tempo_bpm: float | None
 ) -> Numbers:
-    """Numbers of a bout without some of its sounds; the rules are today's.
+    """Numbers of a bout without some of its sounds; see `scored_without`."""
+    return numbers_of(scored_without(contract, struck, pattern, tempo_bpm))
+
+
+def scored_without(
+    contract: str,
+    struck: Collection[int],
+    pattern: Pattern,
+    tempo_bpm: float | None,
+    phrases: Phrases | None = None,
+) -> Score:
+    """A stored bout scored anew without some of its sounds; the rules are today's.
 
     Args:
         contract: all that was heard, as stored.
         struck: places of the sounds in it, 1 for the first.
         pattern, tempo_bpm: as asked for in the bout.
+        phrases: the language of the sentences; English by default.
 
     Raises:
         RecordError: there is no such sound.
@@ -58,4 +71,4 @@ def measured_without(
         0.0,
         (),
     )
-    return numbers_of(score_hearing(recording, hearing, pattern, tempo_bpm=tempo_bpm))
+    return score_hearing(recording, hearing, pattern, tempo_bpm=tempo_bpm, phrases=phrases)
