@@ -32,7 +32,8 @@ telling.scoring cues.words records.store reports.report_data
 drawing.bout_plot drawing.feet_plot drawing.bout_text telling.contract cues.cueing records.store_check records.put_away records.store_forget records.roster reports.report reports.gathering reports.sheets
 cues.render records.store_merge records.keeping records.export drawing.score_text
 demo cues.replay cues.cue_sound records.rescoring records.standing records.store_waiting
-records.correctingbouts.given bouts.gaps
+records.correcting
+bouts.given bouts.gaps
 bouts.live_verdict
 cli.options bouts.replaying bouts.room bouts.equipment_text bouts.session bouts.preparing bouts.storing
 cli.cue_choice cli.record_options screen.plan screen.picture screen.past cli.takes bouts.live_text cli.eye_marks cli.live_view
