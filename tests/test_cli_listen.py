@@ -196,7 +196,7 @@ def test_the_cautions_come_before_the_first_bout_of_a_lesson_only(plug_in, child
 def test_the_learners_own_tones_are_played(plug_in, cuekit_says, tmp_path):
     records = tmp_path / "records"
     other = tone_set_names()[1]
-    assert cuekit_says("learner", "add", "K07", "--tones", other, "--data", records).code == 0
+    assert cuekit_says("learner", "add", "K07", "--sound", other, "--data", records).code == 0
     ask, heard = ("listen", "gallop", "--cue", "C4", "--beats", 4), []
     for more in (("--learner", "K07", "--data", records), ("--sound", other), ()):
         port = FakePort()

@@ -278,7 +278,7 @@ def rendered(cuekit_says, path, *arguments):
 
 
 def test_play_obeys_a_learners_cap_tones_tempo_and_language(cuekit_says, learner, tmp_path):
-    records = learner("--ceiling", -12, "--tones", "tone", "--own-tempo", 80, "--language", "es", "--recording", "no")
+    records = learner("--ceiling", -12, "--sound", "tone", "--own-tempo", 80, "--language", "es", "--recording", "no")
     asked = ("--learner", "K-07", "--data", records)
     own = rendered(cuekit_says, tmp_path / "own.wav", *asked)
     same = rendered(cuekit_says, tmp_path / "same.wav", "--sound", "tone", "--tempo", 80, "--language", "es")

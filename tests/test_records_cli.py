@@ -144,6 +144,30 @@ def test_story_14_sounds_that_were_not_the_childs_are_struck_out_and_the_bout_me
         assert store.bouts("K-07")[0].now.numbers.heard == "not enough"
 
 
+def test_a_skill_that_is_none_is_refused_where_a_learner_is_set_up(desk):
+    assert 'there is no pattern "galop"' in desk("learner", "add", "K-07", "--skill", "galop", code=3)[0]
+    desk("learner", "add", "K-07", "--skill", "gallop")
+    assert "there is no pattern" in desk("learner", "set", "K-07", "--skill", "dance", code=3)[0]
+    assert desk("learner", "show", "K-07")[1] == "  skill: gallop"
+
+
+@pytest.mark.parametrize("typed", ["6", "alone", "gallop-alone"])
+def test_a_step_is_known_by_its_number_and_its_name(desk, typed):
+    desk("learner", "add", "K-07", "--skill", "gallop", "--step", typed)
+    assert "  step: gallop-alone" in desk("learner", "show", "K-07")
+    counted(desk, "K-07", 6, day="2026-03-02", extra=(*ALONE, "--step", typed))
+    counted(desk, "K-07", 6, day="2026-03-02", extra=(*ALONE, "--step", f"probe {typed}"))
+    with Store(desk.folder) as store:
+        steps = [kept.now.conditions.step for kept in store.bouts("K-07")]
+    assert steps == ["gallop-alone", "probe gallop-alone"]
+
+
+def test_a_word_that_is_no_step_is_kept_and_told(desk, capsys):
+    assert run(["learner", "add", "K-07", "--skill", "gallop", "--step", "G5"]) == 0
+    assert capsys.readouterr().err == 'Note: "G5" is no step of a ladder, only a word: cuekit ladder gallop\n'
+    assert "  step: G5" in desk("learner", "show", "K-07")
+
+
 def test_story_26_twenty_alternating_bouts_stay_with_their_codes(desk):
     codes = ["K-07", "M-12", "T-03", "R-21"]
     for code in codes:
@@ -200,7 +224,7 @@ def test_scenario_3_a_deaf_learner_by_direction_without_sound(desk):
     desk("goal", "add", "T-03", "--at-least", 6, "--met", 2, "--of", 2, "--days", 1, "--cue", "C4",
          "--side", "right", "--side", "left", "--since", "2026-03-01")  # fmt: skip
     for side, run_ in (("right", 8), ("left", 4), ("right", 8), ("left", 4)):
-        counted(desk, "T-03", run_, day="2026-03-02", pattern="slide", extra=(*visual, "--lead", side))
+        counted(desk, "T-03", run_, day="2026-03-02", pattern="slide", extra=(*visual, "--side", side))
     goal = desk("goal", "list", "T-03")
     assert "Right: 2 of the last 2 bouts met" in goal[1]
     assert "Left: 0 of the last 2 bouts met" in goal[2]
@@ -239,7 +263,7 @@ def test_scenario_10_the_paper_sheet_of_a_day_with_a_substitute(desk):
     plan = (desk.folder.parent / "plan.html").read_text(encoding="utf-8")
     assert "PP some physical" in plan
     assert "keeps the rhythm of the" in plan
-    with_help = ("--paper", "--cue", "C0", "--help-level", "PP", "--skill", "yes", "--lead", "right")
+    with_help = ("--paper", "--cue", "C0", "--help-level", "PP", "--skill", "yes", "--side", "right")
     numbers = [counted(desk, "C-11", 4, day="2026-03-02", pattern="hop", extra=with_help) for _ in range(2)]
     assert all("(paper)" in line for line in desk("bouts", "C-11"))
     assert "No bout counts yet" in desk("goal", "list", "C-11")[1]  # PP is not independent

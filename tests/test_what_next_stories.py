@@ -54,9 +54,9 @@ def test_story_8_a_side_is_never_shown_that_was_not_entered_and_sides_are_apart(
     for day in (2, 3):
         for seed in (1, 2):
             path = made("gallop", seed=seed)
-            kept(desk, path, "gallop", "gallop-alone", day, "--lead", "right")
+            kept(desk, path, "gallop", "gallop-alone", day, "--side", "right")
     assert "Up: met in 4 of the last 4 bouts on 2 days" in desk("next", "M-12")
-    kept(desk, made("gallop"), "gallop", "gallop-alone", 4, "--lead", "left")
+    kept(desk, made("gallop"), "gallop", "gallop-alone", 4, "--side", "left")
     said = desk("next", "M-12")
     assert "Hold: met in 1 of 1 bouts so far" in said
     assert "Gallop, left" in said

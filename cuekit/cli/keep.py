@@ -21,12 +21,13 @@ from cuekit.cli.record_options import (
     learner_option,
     now,
     open_store,
+    step_of_ladder,
 )
 from cuekit.errors import RecordError
 from cuekit.files.filenames import shown
 from cuekit.hearing.soundfiles import read_recording
 from cuekit.patterns.pattern_files import load_pattern
-from cuekit.records.bout_record import BoutRecord, Conditions, Numbers, Source
+from cuekit.records.bout_record import BoutRecord, Conditions, EyeMark, Numbers, Source
 from cuekit.records.keeping import heard_bouts, rules_of
 from cuekit.records.learner import Learner
 from cuekit.records.store import Store
@@ -80,7 +81,7 @@ def keep(
         pattern = choose_pattern(_skill(name, learner), side=None, share=None, language="en", folders=folders)
         pattern = learner.accepting(pattern)
         score = score_recording(read_recording(file, limit_s=3600.0), pattern, tempo_bpm=tempo_bpm)
-        eye, conditions = _split(entered, pattern.name, tempo_bpm)
+        eye, conditions = _split(entered, pattern.name, tempo_bpm, folders)
         click.echo(score.advice.summary)
         start = at or now() - timedelta(seconds=score.recording.duration_s)
         for one in heard_bouts(score):
@@ -128,7 +129,7 @@ def count(
         raise RecordError("nothing was counted: give --footfalls, --run, --kept, --on-pattern or --met")
     with open_store(folder) as store:
         pattern = load_pattern(_skill(name, store.learner(code).noun), folders=folders)
-        eye, conditions = _split(entered, pattern.name, tempo_bpm)
+        eye, conditions = _split(entered, pattern.name, tempo_bpm, folders)
         source = Source.PAPER if paper else Source.COUNTED
         bout = BoutRecord(code, at or now(), conditions, Numbers(**counts), eye, source, met_by_teacher, note)
         click.echo(_stored(store, bout))
@@ -161,7 +162,10 @@ def _skill(name: str | None, learner: Learner) -> str:
     return name or learner.skill
 
 
-def _split(entered: dict[str, Any], pattern: str, tempo_bpm: float | None) -> tuple:
+def _split(
+    entered: dict[str, Any], pattern: str, tempo_bpm: float | None, folders: tuple[Path, ...]
+) -> tuple[EyeMark, Conditions]:
     """The eye mark and the conditions of the options entered."""
+    entered["step"] = step_of_ladder(entered["step"], pattern, folders)
     eye = eye_of(*(entered.pop(field) for field in ("lead", "skill", "feet", "flight", "others")))
     return eye, Conditions(pattern, tempo_asked_bpm=tempo_bpm, **entered)

@@ -9,31 +9,38 @@ from typing import Any
 
 import click
 
-from cuekit.cli.options import TEMPO_BPM, Decimal, Decorator, SideChoice, side_option
+from cuekit.cli.options import TEMPO_BPM, Decimal, Decorator, SideChoice, folders_option, side_option
 from cuekit.cli.record_options import (
+    STEP_HELP,
     Code,
     YesNo,
     code_argument,
     data_option,
     open_store,
+    step_of_ladder,
     still_needed,
     tell_of_copies,
 )
+from cuekit.cues.tones import tone_set_names
 from cuekit.errors import RecordError
 from cuekit.patterns.pattern import Side
+from cuekit.patterns.pattern_files import load_pattern
 from cuekit.records.learner import NO_OTHERS, Learner, Tolerances, looks_like_a_name
 from cuekit.records.own_tempo import own_tempo, with_own_tempo
 
 _SETTINGS = {
     "skill": click.option("--skill", metavar="PATTERN", help="What is being learnt, such as gallop."),
-    "step": click.option("--step", metavar="TEXT", help="Step of your ladder, such as G5."),
+    "step": click.option("--step", metavar="STEP", help=STEP_HELP),
     "own_tempo_bpm": click.option(
         "--own-tempo", "own_tempo_bpm", type=TEMPO_BPM, help="Tempo without a cue."
     ),
     "words": click.option(
         "--words", metavar="TEXT", help="What every adult says, in your own words; printed on the plan."
     ),
-    "cue_set": click.option("--tones", "cue_set", metavar="SET", help="Tone set the learner chose."),
+    "cue_set": click.option(
+        "--sound", "cue_set", type=click.Choice(tone_set_names(), case_sensitive=False),
+        help="Which sounds the learner chose.",
+    ),
     "language": click.option("--language", metavar="CODE", help="Language of the cue words."),
     "ceiling_db": click.option(
         "--ceiling", "ceiling_db", type=Decimal(-60, 0, "dB"), help="Loudest cue against the usual level."
@@ -70,7 +77,7 @@ def _without(**usual: Any) -> Callable[[Learner], Learner]:
 CLEARED = {
     "own-tempo": _without(own_tempo_bpm=None, own_tempi=()),
     "words": _without(words=""),
-    "tones": _without(cue_set=""),
+    "sound": _without(cue_set=""),
     "ceiling": _without(ceiling_db=None),
     "restrictions": _without(restrictions=""),
     "tolerances": _without(tolerances=NO_OTHERS),
@@ -99,8 +106,16 @@ def command() -> None:
 @_settings()
 @_OF_SIDE
 @click.option("--sure", is_flag=True, help="The code is no name, whatever it looks like.")
+@folders_option()
 @data_option()
-def add(code: str, sure: bool, side: Side | None, folder: Path | None, **settings: Any) -> None:
+def add(
+    code: str,
+    sure: bool,
+    side: Side | None,
+    folders: tuple[Path, ...],
+    folder: Path | None,
+    **settings: Any,
+) -> None:
     """Begin to keep records on CODE, such as K-07."""
     if looks_like_a_name(code) and not sure:
         raise RecordError(
@@ -110,7 +125,7 @@ def add(code: str, sure: bool, side: Side | None, folder: Path | None, **setting
     with open_store(folder) as store:
         if store.entries(Learner, code):
             raise RecordError(f"{code} is there already: cuekit learner set {code} changes it")
-        store.add(_changed(Learner(code), side, settings))
+        store.add(_changed(Learner(code), side, settings, folders))
         tell_of_copies(store.folder)
     click.echo(f"{code} added.")
 
@@ -126,16 +141,22 @@ def add(code: str, sure: bool, side: Side | None, folder: Path | None, **setting
     multiple=True,
     help="Set back to the usual; repeat it.",
 )
+@folders_option()
 @data_option()
 def set_(
-    code: str, side: Side | None, cleared: tuple[str, ...], folder: Path | None, **settings: Any
+    code: str,
+    side: Side | None,
+    cleared: tuple[str, ...],
+    folders: tuple[Path, ...],
+    folder: Path | None,
+    **settings: Any,
 ) -> None:
     """Change how CODE is set up; what is not named stays."""
     with open_store(folder) as store:
         learner = store.learner(code).noun
         for name in cleared:
             learner = CLEARED[name](learner)
-        store.add(_changed(learner, side, settings))
+        store.add(_changed(learner, side, settings, folders))
         click.echo("\n".join(told(store.learner(code).noun)))
 
 
@@ -202,7 +223,7 @@ def told(learner: Learner) -> list[str]:
         ("step", learner.step),
         ("own tempo", ", ".join(_tempi(learner))),
         ("words", learner.words),
-        ("tones", learner.cue_set),
+        ("sound", learner.cue_set),
         ("language", learner.language),
         ("loudness cap", "" if learner.ceiling_db is None else f"{learner.ceiling_db:g} dB"),
         ("recording", "" if learner.recording_allowed else "NO RECORDING: count by hand with cuekit count"),
@@ -230,9 +251,19 @@ def _tolerated(limits: Tolerances) -> list[str]:
     return [text.format(value) for text, value in rows if value is not None]
 
 
-def _changed(learner: Learner, side: Side | None, settings: dict[str, Any]) -> Learner:
-    """The learner with what was given; an own tempo is that of the skill named, or else being learnt."""
+def _changed(
+    learner: Learner, side: Side | None, settings: dict[str, Any], folders: tuple[Path, ...]
+) -> Learner:
+    """The learner with what was given; an own tempo is that of the skill named, or else being learnt.
+
+    Raises:
+        PatternError: there is no such skill.
+    """
     given = _given(settings)
+    if given.get("skill"):
+        load_pattern(given["skill"], folders=folders)
+    if given.get("step"):
+        given["step"] = step_of_ladder(given["step"], given.get("skill", learner.skill), folders)
     tempo_bpm = given.pop("own_tempo_bpm", None)
     limits = {name: given.pop(name) for name in _TOLERANCES if name in given}
     changed = replace(learner, **given, tolerances=replace(learner.tolerances, **limits))

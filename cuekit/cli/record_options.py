@@ -18,9 +18,11 @@ from cuekit.patterns.pattern_syntax import shown_value
 from cuekit.patterns.schedule import CueLevel
 from cuekit.records.bout_record import CueKind, EyeMark, Feet, HelpLevel, Mode, Seen
 from cuekit.records.copied_folder import advice
+from cuekit.records.ladder_records import PROBE
 from cuekit.records.store import Store
 from cuekit.records.store_check import unseen_since
 from cuekit.records.store_waiting import open_store as open_store
+from cuekit.teaching.ladder_files import key_of_step, list_ladders
 
 REMIND_AFTER_DAYS = 365
 """After so long without anything new, it is asked whether records are still needed (proposal)."""
@@ -30,6 +32,9 @@ MINUTES = Whole(0, 24 * 60, "minutes")
 PERCENT = Decimal(0, 100, "%")
 BOUT = Whole(1, 999_999_999)
 """A bout by the number that `cuekit bouts` shows."""
+
+
+STEP_HELP = "Step of the skill's ladder: its number or name, such as gallop-alone."
 
 
 class OneOf(click.ParamType):
@@ -115,6 +120,17 @@ def now() -> datetime:
     return datetime.now().astimezone()
 
 
+def step_of_ladder(typed: str, skill: str, folders: tuple[Path, ...] = ()) -> str:
+    """The key of the step typed; a teacher's own word stays, and is told on stderr."""
+    before = PROBE if typed.startswith(PROBE) else ""
+    key = key_of_step(typed.removeprefix(before), skill, folders=folders) if typed else ""
+    if key is None:
+        ladder = f"cuekit ladder {skill}" if skill in list_ladders(folders=folders) else "cuekit ladder"
+        click.echo(f"Note: {shown_value(typed)} is no step of a ladder, only a word: {ladder}", err=True)
+        return typed
+    return before + key
+
+
 def code_argument() -> Decorator:
     """CODE, as `code`."""
     return click.argument("code", type=Code())
@@ -145,11 +161,12 @@ _CONDITIONS = (
     click.option("--help-level", type=OneOf(HelpLevel), metavar="I|V|G|M|PP|FP", help="Help given."),
     click.option("--mode", type=OneOf(Mode), default="feet", show_default=True, help="What made the rhythm."),
     click.option("--cue-kind", type=OneOf(CueKind), metavar="sound|visual|touch", help="How the cue came."),
-    click.option("--step", default="", metavar="TEXT", help="Step of your ladder, such as G5."),
+    click.option("--step", default="", metavar="STEP", help=STEP_HELP),
 )
 _EYE = (
     click.option(
-        "--lead", type=SideChoice(), metavar="SIDE", help="Leading or hopping foot, or direction, as seen."
+        "--side", "lead", type=SideChoice(), metavar="SIDE",
+        help="Leading or hopping foot, or direction, as seen.",
     ),
     click.option(
         "--skill", type=OneOf(Seen), metavar="yes|no|not-seen", help="Whether it was the skill, by eye."
@@ -170,7 +187,7 @@ def conditions_options() -> Decorator:
 
 
 def eye_options() -> Decorator:
-    """--lead, --skill, --feet, --flight, --others; taken together by `eye_of`."""
+    """--side, --skill, --feet, --flight, --others; taken together by `eye_of`."""
     return _all(_EYE)
 
 

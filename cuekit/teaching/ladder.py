@@ -158,13 +158,23 @@ class Ladder:
         Raises:
             PatternError: there is no such step.
         """
-        for step in self.steps:
-            if which in (step.number, step.key, str(step.number)) or f"{self.name}-{which}" == step.key:
-                return step
+        found = self._found(which)
+        if found is not None:
+            return found
         raise PatternError(
             f'the ladder {self.name} has no step "{str(which)[:40]}": choose 1 to {len(self.steps)}, '
             f"or see them with cuekit ladder {self.name}"
         )
+
+    def finds(self, which: str | int) -> bool:
+        """Whether `step` knows it."""
+        return self._found(which) is not None
+
+    def _found(self, which: str | int) -> LadderStep | None:
+        for step in self.steps:
+            if which in (step.number, step.key, str(step.number)) or f"{self.name}-{which}" == step.key:
+                return step
+        return None
 
     def has(self, key: str) -> bool:
         """Whether a step of that key is on the ladder."""

@@ -44,6 +44,25 @@ def list_ladders(*, folders: Sequence[Path] = ()) -> tuple[str, ...]:
     return tuple(sorted({path.stem for folder in (*folders, SHIPPED) for path in _files(folder)}))
 
 
+def key_of_step(which: str, skill: str, *, folders: Sequence[Path] = ()) -> str | None:
+    """The key of a step, by its number, its key or the end of its key; None where it is of no ladder.
+
+    Parameters
+    ----------
+    which: what a teacher typed.
+    skill: whose ladder is looked in first; a whole key is found in any.
+    folders: the teacher's own ladders.
+    """
+    names = list_ladders(folders=folders)
+    for name in sorted(names, key=lambda name: name != skill):
+        ladder = load_ladder(name, folders=folders)
+        if name == skill and ladder.finds(which):
+            return ladder.step(which).key
+        if ladder.has(which):
+            return which
+    return None
+
+
 def check_ladder(path: str | Path, *, folders: Sequence[Path] = ()) -> tuple[Problem, ...]:
     """Every problem of a ladder file; none where it can be used."""
     try:
