@@ -20,13 +20,13 @@ from cuekit.cli.record_options import (
     now,
     open_store,
 )
-from cuekit.errors import CuekitError, RecordError
+from cuekit.errors import RecordError
 from cuekit.patterns.pattern import Side
 from cuekit.patterns.pattern_files import load_pattern
 from cuekit.patterns.schedule import CueLevel
 from cuekit.records.bout_record import HelpLevel, Mode
-from cuekit.records.goal_steps import countable, goal_of_step
-from cuekit.records.goal_text import goal_text, running_text, standing_text
+from cuekit.records.goal_steps import goal_of_step, proposed
+from cuekit.records.goal_text import goal_text, running_text, standing_text, title_of
 from cuekit.records.goals import Criterion, Goal, Measure, evaluate
 from cuekit.records.learner import Learner
 from cuekit.records.store import Entry, Store
@@ -116,10 +116,8 @@ def templates(code: str, name: str | None, folders: tuple[Path, ...], folder: Pa
     with open_store(folder) as store:
         learner = store.learner(code).noun
     ladder, phrases = _ladder(learner, name, folders), load_phrases("en", "report")
-    for step in ladder.steps:
-        if countable(step):
-            goal = goal_of_step(step, learner, now().date())
-            click.echo(f"{step.key}: {goal_text(goal, title_of(goal.pattern, folders), phrases)}")
+    for step, goal in proposed(ladder, learner, now().date()):
+        click.echo(f"{step.key}: {goal_text(goal, title_of(goal.pattern, folders), phrases)}")
 
 
 @command.command()
@@ -190,14 +188,6 @@ def close(number: int, folder: Path | None) -> None:
         entry = _goal(store, number)
         store.add(replace(entry.noun, closed=True), about=entry.about)
     click.echo(f"Goal {number} is closed.")
-
-
-def title_of(pattern: str, folders: tuple[Path, ...] = ()) -> str:
-    """Title of a stored pattern's name; the name itself where its file is no longer there."""
-    try:
-        return load_pattern(pattern, folders=folders).title
-    except CuekitError:
-        return pattern.capitalize()
 
 
 def _goal(store: Store, number: int) -> Entry[Goal]:

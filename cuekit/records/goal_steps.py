@@ -11,7 +11,7 @@ from cuekit.records.bout_record import HelpLevel, Mode
 from cuekit.records.goals import Criterion, Goal, Measure
 from cuekit.records.learner import Learner
 from cuekit.teaching import ladder
-from cuekit.teaching.ladder import Judge, LadderStep, Sides
+from cuekit.teaching.ladder import Judge, Ladder, LadderStep, Sides
 
 USUAL_MET, USUAL_OF = 4, 5
 _MODES = {
@@ -56,6 +56,11 @@ def goal_of_step(step: LadderStep, learner: Learner, since: date) -> Goal:
         eye_needed=step.target.judge is Judge.BOTH,
         spread_at_most_percent=asked if asked is None or own is None else own,
     )
+
+
+def proposed(ladder: Ladder, learner: Learner, since: date) -> tuple[tuple[LadderStep, Goal], ...]:
+    """The steps of a ladder whose bouts can be counted, each with the goal that it asks for."""
+    return tuple((step, goal_of_step(step, learner, since)) for step in ladder.steps if countable(step))
 
 
 def _measure(step: LadderStep) -> Measure:

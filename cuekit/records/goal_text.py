@@ -3,7 +3,10 @@
 from __future__ import annotations
 
 from collections.abc import Sequence
+from pathlib import Path
 
+from cuekit.errors import CuekitError
+from cuekit.patterns.pattern_files import load_pattern
 from cuekit.records.goals import Evaluation, Goal, Standing, running
 from cuekit.telling.phrases import Phrases
 
@@ -71,6 +74,14 @@ def running_text(evaluation: Evaluation, standing: Standing, phrases: Phrases) -
     of = evaluation.goal.criterion.of
     counts = running(standing.counted, of)[-RUNNING_SHOWN:]
     return phrases.say("standing.running", of=of, counts=", ".join(map(str, counts))) if counts else ""
+
+
+def title_of(pattern: str, folders: Sequence[Path] = (), language: str = "en") -> str:
+    """Title of a stored pattern's name; the name itself where its file is no longer there."""
+    try:
+        return load_pattern(pattern, language=language, folders=folders).title
+    except CuekitError:
+        return pattern.capitalize()
 
 
 def cues(goal: Goal, phrases: Phrases) -> str:
