@@ -193,6 +193,7 @@ def test_scenario_9_quarters_end_for_six(tmp_path, monkeypatch):
     assert pages["T-03"].count("bell rang") == 4
     assert "tones alone not entered 32 12" in pages["T-03"]
     assert "No bout counts yet" in pages["R-21"]
+    assert "<figure" not in pages["R-21"]  # no empty drawing with a legend for nothing
     assert "Not enough to report change" not in pages["B-09"]
     for code, text in pages.items():
         assert set(re.findall(r"\b[A-Z]-\d\d\b", text)) == {code}

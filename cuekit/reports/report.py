@@ -162,8 +162,11 @@ def _independence(data: ReportData, phrases: Phrases) -> list[str]:
 
 
 def _plots(data: ReportData, phrases: Phrases) -> str:
+    """The dots of each side that has any; nothing where no bout counts yet."""
     goal = data.goal
-    standings = data.evaluation.standings
+    standings = [one for one in data.evaluation.standings if one.counted]
+    if not standings:
+        return ""
     height = 230.0 if len(standings) == 1 else 140.0
     drawn = [
         tag("figure", draw_progress(one, goal.measure, goal.at_least, phrases, height)) for one in standings
