@@ -6,8 +6,9 @@ from types import SimpleNamespace
 import numpy as np
 import pytest
 
+from cuekit.bouts.exchange import BLOCK, Exchange, Wish
 from cuekit.bouts.live import BoutEnd, Course, record_bout
-from cuekit.bouts.sound_card import BLOCK, _Exchange, _Wish
+from cuekit.cues.sounds import SAMPLE_RATE_HZ
 from cuekit.hearing.live_ear import LiveEar
 from cuekit.patterns.pattern_files import load_pattern
 from cuekit.simulation.simulate import Learner, perform
@@ -27,7 +28,7 @@ def test_two_hours_of_blocks_go_both_ways_in_order_and_memory_stays_flat():
         for n in range(HOURS_BLOCKS):
             yield ramp + n
 
-    exchange = _Exchange(_Wish(cue(), hears=True, ends=False))
+    exchange = Exchange(Wish(cue(), hears=True, ends=False), SAMPLE_RATE_HZ, StopIteration)
     on_its_way = [np.zeros((BLOCK, 1), np.float32) for _ in range(12)]
     heard, size_bytes = 0, []
     stamps = SimpleNamespace(inputBufferAdcTime=0.0, outputBufferDacTime=0.256)

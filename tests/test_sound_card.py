@@ -2,15 +2,18 @@
 
 import subprocess
 import sys
+import time
 from types import SimpleNamespace
 
 import numpy as np
 import pytest
 import sounddevice
 
+import cuekit.bouts.exchange as exchange
 import cuekit.bouts.sound_card as sound_card
 from cuekit.bouts.audio_port import Ended, SlipKind, never
-from cuekit.bouts.sound_card import BLOCK, SoundCard
+from cuekit.bouts.exchange import BLOCK
+from cuekit.bouts.sound_card import SoundCard
 from cuekit.errors import DeviceError
 
 QUIET = SimpleNamespace(input_overflow=False, output_underflow=False)
@@ -22,6 +25,8 @@ class DrivenStream:
     """A PortAudio stream whose callback is called as a script says, before `start` returns."""
 
     latency = (0.1, 0.2)
+    lost_s = 0.0
+    """What is missing before the 100th block, s."""
 
     def __init__(self, script, finished_callback, callback, **settings):
         self.script, self.callback, self.finished = script, callback, finished_callback
@@ -34,7 +39,8 @@ class DrivenStream:
                 return
             taken = np.full((BLOCK, 1), self.count + 1, np.float32)
             given = np.full((BLOCK, 1), np.nan, np.float32)
-            stamps = SimpleNamespace(inputBufferAdcTime=10 + self.count, outputBufferDacTime=10.25 + self.count)
+            stamp_s = 10.0 + self.count * BLOCK / 48_000 + (self.lost_s if self.count >= 100 else 0.0)
+            stamps = SimpleNamespace(inputBufferAdcTime=stamp_s, outputBufferDacTime=stamp_s + 0.25)
             self.count += 1
             self.callback(taken, given, BLOCK, stamps, status)
             self.given.append(given[:, 0].copy())
@@ -89,6 +95,32 @@ def test_overflow_and_underflow_are_kept_with_their_places(drive):
         (SlipKind.LOST_INPUT, 2),
         (SlipKind.LATE_OUTPUT, 5),
     ]
+
+
+def test_lost_sound_that_the_device_says_nothing_of_is_noticed_from_its_stamps(drive, monkeypatch):
+    monkeypatch.setattr(DrivenStream, "lost_s", 0.7)
+    drive([QUIET] * 200)
+    passage = SoundCard().play_and_record([np.zeros(9000, np.float32)], lambda block: None, after(0.05))
+    (slip,) = [slip for slip in passage.slips if slip.kind is SlipKind.LOST_INPUT]
+    assert slip.frame == 100 * BLOCK
+    assert slip.lost_s == pytest.approx(0.7, abs=0.03)
+
+
+def test_a_program_that_stood_still_itself_does_not_blame_the_device(drive, monkeypatch):
+    """The loop wakes before PortAudio's own thread does, and the last block is long ago."""
+    drive([QUIET] * 3)
+    monkeypatch.setattr(sound_card, "NEXT_BLOCK_S", 0.4)
+    monkeypatch.setattr(sound_card, "HELD_UP_S", 0.2)
+    polls = iter(range(100))
+
+    def stop():
+        poll = next(polls)
+        if poll == 2:
+            time.sleep(0.6)
+        return poll == 10
+
+    passage = SoundCard().play_and_record([np.zeros(9000, np.float32)], lambda block: None, stop)
+    assert passage.ended is Ended.STOPPED
 
 
 def test_a_stream_that_ends_by_itself_is_a_lost_device_and_what_was_heard_is_kept(drive):
@@ -173,7 +205,8 @@ def test_a_device_that_refuses_48_khz_runs_at_its_own_rate_and_both_clocks_stay_
         def start(self):
             for n in range(blocks):
                 given = np.empty((BLOCK, 1), np.float32)
-                stamps = SimpleNamespace(inputBufferAdcTime=1.0 + n, outputBufferDacTime=1.2 + n)
+                at_s = 1.0 + n * BLOCK / own_hz
+                stamps = SimpleNamespace(inputBufferAdcTime=at_s, outputBufferDacTime=at_s + 0.2)
                 self.callback(on_its_way.pop(0), given, BLOCK, stamps, OVERFLOW if n == 100 else QUIET)
                 on_its_way.append(given)
 
@@ -185,7 +218,7 @@ def test_a_device_that_refuses_48_khz_runs_at_its_own_rate_and_both_clocks_stay_
 
     monkeypatch.setattr(sounddevice, "Stream", opened)
     monkeypatch.setattr(sounddevice, "query_devices", lambda device, kind: {"default_samplerate": float(own_hz)})
-    monkeypatch.setattr(sound_card, "AHEAD_S", 9.0)
+    monkeypatch.setattr(exchange, "AHEAD_S", 9.0)
     cue, heard = band_limited(48_000 * 2), []
     passage = SoundCard().play_and_record([cue], heard.append, after(0.05))
     assert asked_hz == [48_000, own_hz]

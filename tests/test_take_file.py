@@ -112,6 +112,21 @@ def test_past_its_day_a_kept_recording_is_due_and_can_be_deleted(tmp_path):
     assert list(tmp_path.iterdir()) == []
 
 
+def test_where_sound_was_lost_stays_with_a_kept_recording(tmp_path):
+    kept = taken(tmp_path).keep("to show the parents", TOMORROW, (4.5, 9.25))
+    assert kept_takes(tmp_path) == (kept,)
+    assert take_file.noted_gaps_s(kept.path) == (4.5, 9.25)
+    assert take_file.noted_gaps_s(tmp_path / "other.wav") == ()
+
+
+@pytest.mark.parametrize("gaps", ["5", "null", '["x"]', "[NaN]", "[[1]]"])
+def test_a_spoilt_note_of_lost_sound_is_no_accident(tmp_path, gaps):
+    kept = taken(tmp_path).keep("to show the parents", TOMORROW)
+    note = '{"reason": "r", "delete_by": "2999-01-01", "gaps_s": %s}' % gaps
+    kept.path.with_suffix(".json").write_text(note, encoding="utf-8")
+    assert take_file.noted_gaps_s(kept.path) == ()
+
+
 def test_a_kept_recording_whose_note_is_gone_is_due(tmp_path):
     kept = taken(tmp_path).keep("to show the parents", TOMORROW)
     kept.path.with_suffix(".json").write_text("{", encoding="utf-8")

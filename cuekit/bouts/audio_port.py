@@ -36,7 +36,7 @@ def never() -> bool:
 
 
 class SlipKind(StrEnum):
-    """What the device owned up to."""
+    """What the device owned up to, or its clock showed."""
 
     LOST_INPUT = "lost input"  # samples from the microphone were dropped
     LATE_OUTPUT = "late output"  # the loudspeaker ran dry, and the two clocks may have moved apart
@@ -49,10 +49,12 @@ class Slip:
     Attributes:
         kind: in which way.
         frame: sample of the recording (of the cue, where nothing is recorded) just after it.
+        lost_s: how much sound is missing there, s; None where that is not known.
     """
 
     kind: SlipKind
     frame: int
+    lost_s: float | None = None
 
 
 class Ended(StrEnum):

@@ -13,10 +13,12 @@ import numpy as np
 
 from cuekit.bouts.audio_port import Slip
 from cuekit.cues.sounds import SAMPLE_RATE_HZ
-from cuekit.hearing.events import Footfall, Hearing
+from cuekit.hearing.events import Footfall, Hearing, Recording
+from cuekit.patterns.pattern import Pattern
 from cuekit.rhythm.alignment import Alignment, Bout, Missed, Pause
 from cuekit.rhythm.measures import Measures
-from cuekit.telling.scoring import Score
+from cuekit.telling.phrases import Phrases
+from cuekit.telling.scoring import Score, score_hearing
 
 GAP_S = 4.0
 """Put in place of a gap while footfalls are aligned: longer than any pause inside a bout, s."""
@@ -48,6 +50,19 @@ def parted(hearing: Hearing, gaps_s: tuple[float, ...]) -> Hearing:
         )
 
     return replace(hearing, footfalls=apart(hearing.footfalls), rejected=apart(hearing.rejected))
+
+
+def scored(
+    recording: Recording,
+    hearing: Hearing,
+    gaps_s: tuple[float, ...],
+    pattern: Pattern,
+    phrases: Phrases,
+    tempo_bpm: float | None = None,
+) -> Score:
+    """Score what was heard in a recording with gaps; see `score_hearing`."""
+    apart = parted(hearing, gaps_s)
+    return closed(score_hearing(recording, apart, pattern, tempo_bpm=tempo_bpm, phrases=phrases), gaps_s)
 
 
 def closed(score: Score, gaps_s: tuple[float, ...]) -> Score:

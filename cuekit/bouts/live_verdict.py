@@ -9,14 +9,13 @@ from __future__ import annotations
 
 from dataclasses import dataclass, replace
 
-from cuekit.bouts.audio_port import SlipKind
+from cuekit.bouts.audio_port import Slip, SlipKind
 from cuekit.bouts.cue_arrival import for_analysis
 from cuekit.bouts.cue_leak import EARLY_S, LeakCheck, check_leak
-from cuekit.bouts.gaps import closed, gaps_of, parted
+from cuekit.bouts.gaps import gaps_of, scored
 from cuekit.bouts.given import Given
 from cuekit.bouts.live import LiveBout
 from cuekit.cues.render import render_blocks
-from cuekit.cues.sounds import SAMPLE_RATE_HZ
 from cuekit.hearing.detection import detect_footfalls
 from cuekit.hearing.events import Footfall, Hearing, Recording
 from cuekit.patterns.pattern import Pattern
@@ -27,7 +26,7 @@ from cuekit.rhythm.kept import kept_beats
 from cuekit.rhythm.measures import timed_beats
 from cuekit.telling.cue_faults import cue_faults
 from cuekit.telling.phrases import Phrases
-from cuekit.telling.scoring import Score, score_hearing
+from cuekit.telling.scoring import Score
 
 
 @dataclass(frozen=True, eq=False)
@@ -54,8 +53,8 @@ class Verdict:
 def judge_alone(recording: Recording, bout: LiveBout, pattern: Pattern, phrases: Phrases) -> Verdict:
     """Score a bout without a cue."""
     hearing, gaps_s = detect_footfalls(recording), gaps_of(bout.passage.slips)
-    score = score_hearing(recording, parted(hearing, gaps_s), pattern, phrases=phrases)
-    return Verdict(closed(score, gaps_s), None, None, None, 0, _notes(bout, None, phrases))
+    score = scored(recording, hearing, gaps_s, pattern, phrases)
+    return Verdict(score, None, None, None, 0, _notes(bout, None, phrases))
 
 
 def judge_cued(
@@ -116,9 +115,7 @@ def _scored_after_go(
     moved = _from(hearing, schedule.go_s + late_s - EARLY_S)
     tempo_bpm = schedule.plan.tempo_bpm if schedule.plan.tempo_change_percent == 0.0 else None
     gaps_s = gaps_of(bout.passage.slips)
-    apart = parted(moved, gaps_s)
-    score = score_hearing(recording, apart, schedule.pattern, tempo_bpm=tempo_bpm, phrases=phrases)
-    return closed(score, gaps_s)
+    return scored(recording, moved, gaps_s, schedule.pattern, phrases, tempo_bpm)
 
 
 def _without(hearing: Hearing, cues: tuple[Footfall, ...]) -> Hearing:
@@ -199,13 +196,20 @@ def _kept(score: Score, schedule: Schedule, late_s: float) -> int | None:
     return kept_beats(under_way[0], silent_from_s, period_s, accepted) if under_way else 0
 
 
+def _lost_told(lost: tuple[Slip, ...], phrases: Phrases) -> str:
+    """Where sound was lost, and how much as far as it is known."""
+    gaps_s, lost_s = gaps_of(lost) or (0.0,), sum(slip.lost_s or 0.0 for slip in lost)
+    key = "live.gap" if len(gaps_s) == 1 else "live.gaps"
+    key = f"{key}_known" if lost_s else key
+    return phrases.say(key, at_s=gaps_s[0], gaps=len(gaps_s), lost_s=lost_s)
+
+
 def _notes(bout: LiveBout, leak: LeakCheck | None, phrases: Phrases) -> tuple[str, ...]:
     """What went wrong on the way."""
     notes = [bout.trouble] if bout.trouble else []
-    lost = [slip for slip in bout.passage.slips if slip.kind is SlipKind.LOST_INPUT]
+    lost = tuple(slip for slip in bout.passage.slips if slip.kind is SlipKind.LOST_INPUT)
     if lost:
-        at_s = lost[0].frame / SAMPLE_RATE_HZ
-        notes.append(phrases.say("live.gap", at_s=at_s, gaps=len(lost)))
+        notes.append(_lost_told(lost, phrases))
     elif bout.passage.slips:
         notes.append(phrases.say("live.late"))
     if leak is not None and leak.advice is not None:

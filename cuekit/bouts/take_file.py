@@ -13,6 +13,7 @@ from __future__ import annotations
 
 import datetime
 import json
+import math
 import secrets
 import shutil
 import time
@@ -23,10 +24,11 @@ import numpy as np
 import soundfile
 
 from cuekit.cues.sounds import SAMPLE_RATE_HZ
-from cuekit.errors import AudioError, RecordError
+from cuekit.errors import AudioError, PatternError, RecordError
 from cuekit.files.atomic import write_text
 from cuekit.files.filenames import shown
 from cuekit.files.places import state_place
+from cuekit.files.plain_text import read_text
 
 ABANDONED_AFTER_S = 10.0
 LEAST_FREE_BYTES = 100_000_000
@@ -59,11 +61,13 @@ class KeptTake:
         path: where it is.
         reason: why it was kept.
         delete_by: the day it is to be gone.
+        gaps_s: where the device lost sound, s.
     """
 
     path: Path
     reason: str
     delete_by: datetime.date
+    gaps_s: tuple[float, ...] = ()
 
 
 class TakeFile:
@@ -130,10 +134,10 @@ class TakeFile:
         self.close()
         discard(self.path)
 
-    def keep(self, reason: str, delete_by: datetime.date) -> KeptTake:
+    def keep(self, reason: str, delete_by: datetime.date, gaps_s: tuple[float, ...] = ()) -> KeptTake:
         """Keep the recording; see `keep`."""
         self.close()
-        return keep(self.path, reason, delete_by)
+        return keep(self.path, reason, delete_by, gaps_s)
 
 
 def takes_folder() -> Path:
@@ -163,8 +167,10 @@ def discard(path: Path) -> None:
         ) from None
 
 
-def keep(path: Path, reason: str, delete_by: datetime.date) -> KeptTake:
-    """Keep a finished take for a stated reason until a day.
+def keep(
+    path: Path, reason: str, delete_by: datetime.date, gaps_s: tuple[float, ...] = ()
+) -> KeptTake:
+    """Keep a finished take for a stated reason until a day, and where it has gaps.
 
     Raises:
         RecordError: no reason is given, or the day is not one to come.
@@ -175,10 +181,10 @@ def keep(path: Path, reason: str, delete_by: datetime.date) -> KeptTake:
     if delete_by <= datetime.date.today():
         raise RecordError(f"the day to delete a recording must be one to come, got {delete_by}")
     kept = path.with_name(path.name.replace("take-", "kept-", 1))
-    note = json.dumps({"reason": reason[:500], "delete_by": delete_by.isoformat()}, ensure_ascii=False)
-    write_text(_note(kept), note + "\n", refusal=RecordError)
+    note = {"reason": reason[:500], "delete_by": delete_by.isoformat(), "gaps_s": gaps_s}
+    write_text(_note(kept), json.dumps(note, ensure_ascii=False) + "\n", refusal=RecordError)
     path.replace(kept)
-    return KeptTake(kept, reason[:500], delete_by)
+    return KeptTake(kept, reason[:500], delete_by, gaps_s)
 
 
 def left_takes(folder: Path, *, now_s: float | None = None) -> tuple[LeftTake, ...]:
@@ -206,14 +212,22 @@ def left_takes(folder: Path, *, now_s: float | None = None) -> tuple[LeftTake, .
 
 def kept_takes(folder: Path) -> tuple[KeptTake, ...]:
     """Recordings kept on purpose; one whose note is gone or spoilt counts as due."""
-    kept = []
-    for path in sorted(folder.glob("kept-*.wav")):
-        try:
-            note = json.loads(_note(path).read_text(encoding="utf-8"))
-            kept.append(KeptTake(path, str(note["reason"]), datetime.date.fromisoformat(note["delete_by"])))
-        except (OSError, ValueError, KeyError, TypeError):
-            kept.append(KeptTake(path, "unknown: its note is missing", datetime.date.min))
-    return tuple(kept)
+    return tuple(_kept(path) for path in sorted(folder.glob("kept-*.wav")))
+
+
+def noted_gaps_s(path: Path) -> tuple[float, ...]:
+    """Where the device lost sound in a kept take, s; none for any other recording."""
+    return _kept(path).gaps_s if path.name.startswith("kept-") else ()
+
+
+def _kept(path: Path) -> KeptTake:
+    try:
+        note = json.loads(read_text(_note(path), "note"))
+        gaps_s = tuple(sorted(float(gap_s) for gap_s in note.get("gaps_s", ())))
+        day = datetime.date.fromisoformat(note["delete_by"])
+        return KeptTake(path, str(note["reason"]), day, tuple(filter(math.isfinite, gaps_s)))
+    except (PatternError, ValueError, KeyError, TypeError, AttributeError, RecursionError):
+        return KeptTake(path, "unknown: its note is missing", datetime.date.min)
 
 
 def due(kept: tuple[KeptTake, ...], today: datetime.date) -> tuple[KeptTake, ...]:

@@ -11,6 +11,7 @@ from pathlib import Path
 
 import click
 
+from cuekit.bouts.gaps import gaps_of
 from cuekit.bouts.given import given_of, sound_of
 from cuekit.bouts.keys import Keyboard, listening_keyboard
 from cuekit.bouts.live import Course
@@ -204,7 +205,7 @@ def command(
     if keep is None:
         done.take.discard()
     else:
-        kept = done.take.keep(keep.reason, keep.delete_by)
+        kept = done.take.keep(keep.reason, keep.delete_by, gaps_of(done.bout.passage.slips))
         click.echo(f"kept until {kept.delete_by}: {shown(kept.path)}", err=True)
     if done.interrupted or answers.interrupted:
         raise KeyboardInterrupt

@@ -23,6 +23,7 @@ import numpy as np
 
 import cuekit.bouts.sound_card as sound_card
 from cuekit.bouts.audio_port import Ended, SlipKind, unwatched
+from cuekit.bouts.exchange import Exchange, Wish
 from cuekit.bouts.live import BoutEnd, Course
 from cuekit.bouts.session import bout_alone
 from cuekit.bouts.take_file import TakeFile, left_takes
@@ -283,7 +284,7 @@ def lose_device(moments: int, seed: int) -> LostDevices:
 
 def _stops_calling(after_s: float) -> tuple[float, bool, bool]:
     """The card's own loop, whose driver falls silent: how long until it ends, whether all is passed on, and why."""
-    exchange = sound_card._Exchange(sound_card._Wish(None, hears=True, ends=False))
+    exchange = Exchange(Wish(None, hears=True, ends=False), SAMPLE_RATE_HZ, StopIteration)
     status, stamps = SimpleNamespace(input_overflow=False), SimpleNamespace(inputBufferAdcTime=0.0)
     heard, given, silent_since = [], [0], [0.0]
 

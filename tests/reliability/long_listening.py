@@ -13,7 +13,7 @@ from types import SimpleNamespace
 
 import numpy as np
 
-from cuekit.bouts.sound_card import _Exchange, _Wish
+from cuekit.bouts.exchange import Exchange, Wish
 from cuekit.bouts.take_file import TakeFile
 from cuekit.cues.sounds import SAMPLE_RATE_HZ
 from cuekit.hearing.live_ear import LiveEar
@@ -94,7 +94,7 @@ def _listen_here(hours: float) -> Listened:
     status, stamps = SimpleNamespace(input_overflow=False), SimpleNamespace(inputBufferAdcTime=0.0)
     with tempfile.TemporaryDirectory() as folder:
         take = TakeFile(Path(folder))
-        exchange, frames, waiting = _Exchange(_Wish(None, hears=True, ends=False)), 0, 0
+        exchange, frames, waiting = Exchange(Wish(None, hears=True, ends=False), SAMPLE_RATE_HZ, StopIteration), 0, 0
 
         def hear(block: np.ndarray) -> None:
             nonlocal frames
