@@ -4,7 +4,7 @@ import numpy as np
 import pytest
 
 from cuekit.hearing.detection import detect_footfalls
-from cuekit.hearing.landings import second_contact_s
+from cuekit.hearing.landings import second_contacts_s
 from cuekit.patterns.pattern_files import load_pattern
 from cuekit.simulation.simulate import Learner, perform
 from cuekit.simulation.simulate_feet import model_feet
@@ -26,6 +26,10 @@ def knock(at_s, gain=1.0):
     start = round(at_s * 16_000)
     sound[start : start + 800] += gain * burst
     return sound
+
+
+def second_contact_s(sound, time_s):
+    return second_contacts_s(sound, np.array([time_s]))[0]
 
 
 def test_two_dry_knocks_are_told_to_the_millisecond():

@@ -8,7 +8,8 @@ from scipy.stats import median_abs_deviation, theilslopes
 
 from cuekit.patterns.pattern_files import load_pattern
 from cuekit.rhythm.long_share import LongShare, RhythmClass, classify, median_with_interval
-from cuekit.rhythm.measures import beat_shares, local_periods, on_pattern, theil_sen, timed_beats
+from cuekit.rhythm.measures import beat_shares, local_periods, on_pattern, timed_beats
+from cuekit.rhythm.theil_sen import theil_sen
 from cuekit.simulation.simulate import Rest
 from tests.bouts import moves, score_of, scored, train
 

@@ -20,7 +20,8 @@ from cuekit.patterns.schedule import Plan, make_schedule
 from cuekit.records.progress import nap, tau
 from cuekit.rhythm.alignment import HeardBeat
 from cuekit.rhythm.asynchrony import asynchrony, mean_resultant
-from cuekit.rhythm.measures import TimedBeat, beat_shares, theil_sen
+from cuekit.rhythm.measures import TimedBeat, beat_shares
+from cuekit.rhythm.theil_sen import theil_sen
 from cuekit.simulation.simulate_rooms import Room, at_microphone
 from tests.bouts import moves, score_of, train
 from tests.hearing.scoring import matched

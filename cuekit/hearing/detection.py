@@ -17,8 +17,8 @@ import numpy as np
 
 from cuekit.hearing.ear import HOP_S, SAMPLE_RATE_HZ, Impression, listen, load_ear
 from cuekit.hearing.events import Doubt, Footfall, Heard, Hearing, Recording
-from cuekit.hearing.landings import SOONEST_S, second_contact_s
-from cuekit.hearing.spool import chunks, let_go
+from cuekit.hearing.landings import SOONEST_S, second_contacts_s
+from cuekit.hearing.spool import chunks
 
 FIRST_S = 0.05
 """What sounds before this began before the recording did: its contact was not heard, s."""
@@ -39,7 +39,6 @@ CALIBRATION = (
 _LEVEL_S = 0.08  # a landing is loudest within this time of its contact
 _FRAME = 320  # 20 ms
 _FRAMES_AT_ONCE = 3_000
-_LET_GO_EVERY = 256  # footfalls
 _QUIET_PERCENTILE = 20
 _SURE = 0.8
 _FEWEST_SURE, _MANY_SURE, _NEARLY_ALL_SURE = 0.65, 0.8, 0.95  # shares of footfalls that are sure
@@ -55,7 +54,7 @@ def detect_footfalls(recording: Recording) -> Hearing:
     found = find_contacts(impression)
     levels_db = frame_levels_db(recording.samples)
     feet = [(time_s, sure) for time_s, sure in found if sure >= LEAST_PROBABILITY]
-    spreads_s = _spreads_s(recording.samples, [time_s for time_s, _ in feet])
+    spreads_s = _spreads_s(recording.samples, np.array([time_s for time_s, _ in feet]))
     footfalls = tuple(
         _footfall(time_s, sure, levels_db, spread_s)
         for (time_s, sure), spread_s in zip(feet, spreads_s, strict=True)
@@ -101,18 +100,11 @@ def calibrated(probability: float) -> float:
     return float(np.interp(probability, *CALIBRATION))
 
 
-def _spreads_s(samples: np.ndarray, times_s: list[float]) -> list[float]:
+def _spreads_s(samples: np.ndarray, times_s: np.ndarray) -> list[float]:
     """Time to the second contact of each landing, s; the footfall that follows is none."""
-    following_s = [*times_s, float("inf")][1:]
-    spreads_s = []
-    for number, time_s in enumerate(times_s):
-        spreads_s.append(second_contact_s(samples, time_s))
-        if number % _LET_GO_EVERY == 0:
-            let_go(samples)
-    return [
-        spread_s if time_s + spread_s < next_s - SOONEST_S else 0.0
-        for time_s, spread_s, next_s in zip(times_s, spreads_s, following_s, strict=True)
-    ]
+    spreads_s = second_contacts_s(samples, times_s)
+    following_s = np.append(times_s[1:], np.inf)
+    return np.where(times_s + spreads_s < following_s - SOONEST_S, spreads_s, 0.0).tolist()
 
 
 def _footfall(time_s: float, probability: float, levels_db: np.ndarray, spread_s: float) -> Footfall:

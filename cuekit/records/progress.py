@@ -17,6 +17,8 @@ from dataclasses import dataclass
 from datetime import date
 from statistics import NormalDist, median
 
+from cuekit.rhythm.theil_sen import pair_slopes, theil_sen
+
 FEWEST_BOUTS, FEWEST_DAYS = 3, 3
 """A side needs this many bouts on each of this many days before a change is told."""
 CONFIDENCE = 0.95
@@ -110,26 +112,24 @@ def trend(points: Sequence[Point]) -> Trend | None:
         return None
     origin = min(point.day for point in points)
     days = [float((point.day - origin).days) for point in points]
-    slope, low, high = theil_sen(days, [point.value for point in points])
+    slope, low, high = slope_with_interval(days, [point.value for point in points])
     return Trend(7.0 * slope, 7.0 * low, 7.0 * high)
 
 
-def theil_sen(x: Sequence[float], y: Sequence[float]) -> tuple[float, float, float]:
-    """Slope and its 95 % interval: median of all pairs' slopes, interval by Kendall's S with ties.
+def slope_with_interval(x: Sequence[float], y: Sequence[float]) -> tuple[float, float, float]:
+    """Theil-Sen slope and its 95 % interval, by Kendall's S with ties.
 
     Raises:
         ValueError: fewer than two different x.
     """
-    slopes = sorted(
-        (y[j] - y[i]) / (x[j] - x[i]) for i in range(len(x)) for j in range(i + 1, len(x)) if x[j] != x[i]
-    )
+    slopes = sorted(pair_slopes(x, y).tolist())
     if not slopes:
         raise ValueError("a slope needs two different x")
     reach = NormalDist().inv_cdf(0.5 + CONFIDENCE / 2.0) * math.sqrt(_variance_of_s(x, y))
     last = len(slopes) - 1
     lower = min(max(round((len(slopes) - reach) / 2.0) - 1, 0), last)
     upper = min(round((len(slopes) + reach) / 2.0), last)
-    return median(slopes), slopes[lower], slopes[upper]
+    return theil_sen(x, y), slopes[lower], slopes[upper]
 
 
 def repeat_error(points: Sequence[Point]) -> float | None:

@@ -4,8 +4,7 @@ Definitions are those of the team's rhythm page: a bout is judged by the middle 
 never beat by beat; steadiness is that of the beat period, never the raw variation of the
 intervals (a perfect 2:1 has 33 %); computation uses the long share, the ratio is for display.
 
-Sources: Theil-Sen slope (Sen 1968, J Am Stat Assoc 63:1379-1389); MAD scaled by 1.4826 to a
-normal's standard deviation.
+Source: MAD scaled by 1.4826 to a normal's standard deviation.
 """
 
 from __future__ import annotations
@@ -23,6 +22,7 @@ from cuekit.rhythm.long_share import (
     classify,
     median_with_interval,
 )
+from cuekit.rhythm.theil_sen import theil_sen
 
 FEWEST_FOR_DRIFT = 9
 LONGEST_GAP_BEATS = 1.6
@@ -211,13 +211,13 @@ def on_pattern(row: tuple[TimedBeat, ...], accepted: Accepted = USUAL) -> tuple[
     median_s = float(np.nanmedian(periods))
     local = local_periods(row)
     shares = beat_shares(row)
+    middles = _middles(shares, 1, 1)
     flags = []
     for n, beat in enumerate(row):
         fits = beat.complete and beat.plan.judged and not beat.stirs_s
         fits = fits and not (periods[n] > LONGEST_GAP_BEATS * median_s)
         if fits and beat.plan.uneven:
-            near = shares[max(0, n - 1) : n + 2]
-            fits = accepted.long_share_from <= float(np.nanmedian(near)) <= accepted.long_share_to
+            fits = accepted.long_share_from <= middles[n] <= accepted.long_share_to
         elif fits and not np.isnan(periods[n]):
             fits = abs(periods[n] / local[n] - 1.0) <= accepted.beat_within
         flags.append(bool(fits))
@@ -250,13 +250,19 @@ def local_periods(row: tuple[TimedBeat, ...]) -> np.ndarray:
     The median of the neighbours' pairwise means, so that a limp stays visible.
     """
     periods = _periods(row)
-    means = 0.5 * (periods[1:] + periods[:-1])
-    local = np.full(periods.size, np.nan if np.isnan(periods).all() else float(np.nanmedian(periods)))
-    for n in range(periods.size):
-        near = means[max(0, n - 2) : n + 2]
-        if near.size and not np.isnan(near).all():
-            local[n] = np.nanmedian(near)
-    return local
+    if np.isnan(periods).all():
+        return np.full(periods.size, np.nan)
+    local = _middles(0.5 * (periods + np.append(periods[1:], np.nan)), 2, 1)
+    return np.where(np.isnan(local), float(np.nanmedian(periods)), local)
+
+
+def _middles(values: np.ndarray, before: int, after: int) -> np.ndarray:
+    """Median of each value and its neighbours, so many before and after it, NaN left out."""
+    padded = np.pad(values, (before, after), constant_values=np.nan)
+    near = np.sort(np.lib.stride_tricks.sliding_window_view(padded, before + 1 + after), axis=1)
+    last = np.isfinite(near).sum(axis=1) - 1
+    both = np.take_along_axis(near, np.stack([last // 2, (last + 1) // 2], axis=1), axis=1)
+    return both.mean(axis=1)
 
 
 def _longest_run(flags: tuple[bool, ...], row: tuple[TimedBeat, ...]) -> int:
@@ -269,14 +275,6 @@ def _longest_run(flags: tuple[bool, ...], row: tuple[TimedBeat, ...]) -> int:
             longest, run = max(longest, run), 0
         longest = max(longest, run)
     return longest
-
-
-def theil_sen(x: np.ndarray, y: np.ndarray) -> float:
-    """Median of the slopes of all pairs (Sen 1968); NaN under two distinct x."""
-    i, j = np.triu_indices(x.size, 1)
-    dx = x[j] - x[i]
-    slopes = (y[j] - y[i])[dx != 0] / dx[dx != 0]
-    return float(np.median(slopes)) if slopes.size else math.nan
 
 
 def _drift(timed: np.ndarray) -> float:
