@@ -121,6 +121,15 @@ def test_a_plan_is_for_the_learners_own_step_and_words(tmp_path, monkeypatch):
     )
 
 
+def test_the_sound_of_a_plan_is_that_of_todays_step_and_not_of_the_goal(tmp_path, monkeypatch):
+    monkeypatch.setenv("CUEKIT_DATA", str(tmp_path))
+    assert run(["learner", "add", "K-07", "--skill", "gallop"]) == 0
+    assert run(["goal", "take", "K-07", "gallop-alone"]) == 0
+    out = tmp_path / "plan.html"
+    assert run(["sheet", "plan", "gallop", "--learner", "K-07", "--step", "softer", "--out", str(out)]) == 0
+    assert "Sound C3 softer tones" in words(out.read_text(encoding="utf-8"))
+
+
 @pytest.mark.parametrize("language", ["en", "es"])
 @pytest.mark.parametrize("kind", ["footprints", "cards", "data", "plan"])
 def test_every_sheet_prints_from_every_pattern(tmp_path, monkeypatch, kind, language):

@@ -305,10 +305,9 @@ def _limits(phrases: Phrases) -> str:
 
 
 def _footer(data: ReportData, phrases: Phrases, today: date) -> str:
-    say, sources = phrases.say, dict(data.sources)
-    lines = [say("page.made", day=today.isoformat()), say("page.limits_short")]
-    if sources.get("paper") or sources.get("counted"):
-        lines.append(say("page.paper", paper=sources.get("paper", 0), counted=sources.get("counted", 0)))
+    say = phrases.say
+    lines = [say("page.made", day=today.isoformat())]
+    lines += [say(f"page.from_{source}", n=bouts) for source, bouts in data.sources]
     if data.doubtful:
         lines.append(say("page.doubtful", n=data.doubtful))
     if data.goal.review is not None:

@@ -137,8 +137,8 @@ def _setting(
     say, own = phrases.say, learner.tempo_bpm(pattern.name, pattern.side)
     tempo = pattern.tempo.default if own is None else own
     words = learner.words or " - ".join(one.step.word for one in _prints(pattern) if one.step.word)
-    of_step = () if step is None else (step.level,)
-    levels = of_step if goal is None else goal.cue_levels
+    of_goal = () if goal is None else goal.cue_levels
+    levels = of_goal if step is None else (step.level,)  # today's step may be past the goal's, or before it
     rows = [
         [say("sheet.step"), learner.step if step is None else f"{step.number}: {step.task}"],
         [say("sheet.target"), "" if step is None else _target(step, phrases)],
