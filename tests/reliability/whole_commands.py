@@ -19,10 +19,10 @@ from tests.whole_process import run_cuekit
 
 ROOT = Path(__file__).parents[2]
 PEAK = (
-    "import sys; from cuekit.cli import run; code = run(sys.argv[1:])\n"
-    "from tests.reliability.memory import peak_mb\n"
-    "print(f'peak {peak_mb()}', file=sys.stderr); sys.exit(code)"
+    "import sys\nfrom cuekit.cli import main\nfrom tests.reliability.memory import peak_mb\n"
+    "try:\n    main()\nfinally:\n    print(f'peak {peak_mb()}', file=sys.stderr)"
 )
+"""The command as it is called, and the most memory it held."""
 CALL = re.compile(r"\b(connect|bind|sendto|sendmsg|accept4?|listen)\(")
 ADDRESS = re.compile(r"sa_family=(AF_\w+)(?:.*?(?:inet_addr\(\"|inet_pton\(AF_INET6, \")([^\"]+))?")
 
