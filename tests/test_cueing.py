@@ -1,7 +1,6 @@
 """Words where they fit, tones where they do not, and the teacher is told which."""
 
 import re
-from fractions import Fraction
 from itertools import pairwise
 
 import numpy as np
@@ -15,29 +14,12 @@ from cuekit.cues.tones import tone_set
 from cuekit.cues.voice import Voice, Word
 from cuekit.cues.words import load_voice
 from cuekit.errors import PatternError
-from cuekit.patterns.pattern import Beat, Foot, Pattern, ShareRange, Side, Step, TempoRange
 from cuekit.patterns.pattern_files import load_pattern
 from cuekit.patterns.schedule import CueLevel, Plan, Role, make_schedule
+from tests.made_pattern import gallop
 
 WOOD = tone_set("wood")
 COUNTED = ("one", "two", "ready", "go")
-
-
-def gallop():
-    beat = Beat(Fraction(0), Fraction(1), Step(Foot.RIGHT, "step"), Step(Foot.LEFT, "hop"), Fraction(2, 3))
-    share = ShareRange(Fraction(2, 3), Fraction(1, 2), Fraction(3, 4))
-    return Pattern(
-        "gallop",
-        "Gallop",
-        "one step-together",
-        "leading foot",
-        Side.RIGHT,
-        (beat,),
-        TempoRange(100, 40, 160),
-        share,
-        4,
-        "",
-    )
 
 
 def word(text, head_s, tail_s, speed):

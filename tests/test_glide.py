@@ -9,25 +9,9 @@ from hypothesis import strategies as st
 
 from cuekit.cues.glide import FALL_S, HIGH_HZ, LOW_HZ, glide
 from cuekit.cues.sounds import SAMPLE_RATE_HZ
-from cuekit.patterns.pattern import Beat, Foot, Pattern, ShareRange, Side, Step, TempoRange
+from cuekit.patterns.pattern import Beat, Foot, Pattern, Side, Step, TempoRange
 from cuekit.patterns.schedule import CueLevel, Fade, Plan, make_schedule
-
-
-def gallop():
-    beat = Beat(Fraction(0), Fraction(1), Step(Foot.RIGHT), Step(Foot.LEFT), Fraction(2, 3))
-    share = ShareRange(Fraction(2, 3), Fraction(1, 2), Fraction(3, 4))
-    return Pattern(
-        "gallop",
-        "Gallop",
-        "one step-together",
-        "leading foot",
-        Side.RIGHT,
-        (beat,),
-        TempoRange(100, 40, 160),
-        share,
-        4,
-        "",
-    )
+from tests.made_pattern import gallop
 
 
 def walk():

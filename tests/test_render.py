@@ -19,27 +19,11 @@ from cuekit.cues.render import LEAD_IN_S, lay_out, peak_bound, place_sounds, ren
 from cuekit.cues.sounds import SAMPLE_RATE_HZ, Sound
 from cuekit.cues.tones import tone_set, tone_set_names
 from cuekit.errors import AudioError
-from cuekit.patterns.pattern import Beat, Foot, Pattern, ShareRange, Side, Step, TempoRange
+from cuekit.patterns.pattern import Beat, Foot, Pattern, Side, Step, TempoRange
 from cuekit.patterns.schedule import CueLevel, Fade, Plan, Role, beats_for_seconds, make_schedule
+from tests.made_pattern import gallop
 
 HALF_SAMPLE_S = 0.5 / SAMPLE_RATE_HZ
-
-
-def gallop():
-    beat = Beat(Fraction(0), Fraction(1), Step(Foot.RIGHT, "step"), Step(Foot.LEFT, "hop"), Fraction(2, 3))
-    share = ShareRange(Fraction(2, 3), Fraction(1, 2), Fraction(3, 4))
-    return Pattern(
-        "gallop",
-        "Gallop",
-        "one step-together",
-        "leading foot",
-        Side.RIGHT,
-        (beat,),
-        TempoRange(100, 40, 160),
-        share,
-        4,
-        "",
-    )
 
 
 def even(name):

@@ -1,6 +1,5 @@
 """Yours, then this one: the learner's rhythm in clean tones, a pause, the target."""
 
-from fractions import Fraction
 
 import numpy as np
 import pytest
@@ -11,27 +10,10 @@ from cuekit.cues.replay import PAUSE_S, Landing, landings_of, own_tempo_bpm, rep
 from cuekit.cues.sounds import SAMPLE_RATE_HZ
 from cuekit.cues.tones import tone_set
 from cuekit.errors import AudioError, PatternError
-from cuekit.patterns.pattern import Beat, Foot, Pattern, ShareRange, Side, Step, TempoRange
 from cuekit.patterns.schedule import Role
+from tests.made_pattern import gallop
 
 WOOD = tone_set("wood")
-
-
-def gallop():
-    beat = Beat(Fraction(0), Fraction(1), Step(Foot.RIGHT), Step(Foot.LEFT), Fraction(2, 3))
-    share = ShareRange(Fraction(2, 3), Fraction(1, 2), Fraction(3, 4))
-    return Pattern(
-        "gallop",
-        "Gallop",
-        "one step-together",
-        "leading foot",
-        Side.RIGHT,
-        (beat,),
-        TempoRange(100, 40, 160),
-        share,
-        4,
-        "",
-    )
 
 
 def galloped(times_s):

@@ -9,11 +9,12 @@ from typing import Any
 
 import click
 
-from cuekit.cli.options import TEMPO_BPM, Decimal, Decorator, SideChoice, folders_option, side_option
+from cuekit.cli.options import TEMPO_BPM, Decimal, SideChoice, folders_option, side_option
 from cuekit.cli.record_options import (
     STEP_HELP,
     Code,
     YesNo,
+    all_of,
     code_argument,
     data_option,
     open_store,
@@ -87,13 +88,7 @@ CLEARED = {
 _OF_SIDE = click.option("--side", type=SideChoice(), metavar="SIDE", help="Side of which --own-tempo is.")
 
 
-def _settings() -> Decorator:
-    def decorate(command: Any) -> Any:
-        for option in reversed((*_SETTINGS.values(), *_TOLERANCES.values())):
-            command = option(command)
-        return command
-
-    return decorate
+_OPTIONS = all_of((*_SETTINGS.values(), *_TOLERANCES.values()))
 
 
 @click.group()
@@ -103,7 +98,7 @@ def command() -> None:
 
 @command.command()
 @code_argument()
-@_settings()
+@_OPTIONS
 @_OF_SIDE
 @click.option("--sure", is_flag=True, help="The code is no name, whatever it looks like.")
 @folders_option()
@@ -132,7 +127,7 @@ def add(
 
 @command.command("set")
 @code_argument()
-@_settings()
+@_OPTIONS
 @_OF_SIDE
 @click.option(
     "--clear",

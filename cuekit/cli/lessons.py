@@ -11,7 +11,16 @@ from typing import Any
 import click
 
 from cuekit.cli.options import Whole
-from cuekit.cli.record_options import BOUT, MINUTES, Moment, code_argument, data_option, now, open_store
+from cuekit.cli.record_options import (
+    BOUT,
+    MINUTES,
+    Moment,
+    all_of,
+    code_argument,
+    data_option,
+    now,
+    open_store,
+)
 from cuekit.errors import RecordError
 from cuekit.records.lessons import Lesson, month_minutes, month_owed
 from cuekit.records.store import Entry, Store
@@ -25,6 +34,7 @@ _MINUTES = click.option("--minutes", type=MINUTES, help="Minutes given.")
 _MISSED = click.option("--missed", metavar="TEXT", help="Why no lesson was given.")
 _OWED = click.option("--owed", "owed_min", type=MINUTES, help="Minutes to be made up.")
 _START = click.option("--start", type=Moment(), help="When it began.")
+_TYPED_IN = all_of((_START, _MINUTES, _PLACE, _EQUIPMENT, _GROUP, _MISSED, _OWED))
 
 
 @click.group()
@@ -66,13 +76,7 @@ def stop(code: str, minutes: int | None, folder: Path | None) -> None:
 
 @command.command()
 @code_argument()
-@_START
-@_MINUTES
-@_PLACE
-@_EQUIPMENT
-@_GROUP
-@_MISSED
-@_OWED
+@_TYPED_IN
 @data_option()
 def add(code: str, start: datetime | None, minutes: int | None, folder: Path | None, **entered: Any) -> None:
     """Type in a lesson that was given, or one that was missed, with the minutes owed."""
@@ -86,13 +90,7 @@ def add(code: str, start: datetime | None, minutes: int | None, folder: Path | N
 
 @command.command()
 @click.argument("number", type=BOUT, metavar="LESSON")
-@_START
-@_MINUTES
-@_PLACE
-@_EQUIPMENT
-@_GROUP
-@_MISSED
-@_OWED
+@_TYPED_IN
 @data_option()
 def edit(number: int, folder: Path | None, **entered: Any) -> None:
     """Change a LESSON; what was there before is kept."""

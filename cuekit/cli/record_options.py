@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 import re
-from collections.abc import Callable
+from collections.abc import Callable, Sequence
 from datetime import date, datetime, time, timedelta
 from enum import StrEnum
 from pathlib import Path
@@ -183,12 +183,12 @@ _EYE = (
 
 def conditions_options() -> Decorator:
     """--cue, --help-level, --mode, --cue-kind, --step."""
-    return _all(_CONDITIONS)
+    return all_of(_CONDITIONS)
 
 
 def eye_options() -> Decorator:
     """--side, --skill, --feet, --flight, --others; taken together by `eye_of`."""
-    return _all(_EYE)
+    return all_of(_EYE)
 
 
 def eye_of(
@@ -198,7 +198,9 @@ def eye_of(
     return EyeMark(lead, skill, feet, flight, others)
 
 
-def _all(options: tuple[Decorator, ...]) -> Decorator:
+def all_of(options: Sequence[Decorator]) -> Decorator:
+    """One decorator for options that stand together, in the order in which help shows them."""
+
     def decorate(command: Callable[..., Any]) -> Callable[..., Any]:
         for option in reversed(options):
             command = option(command)
