@@ -32,14 +32,14 @@ telling.scoring cues.words records.store reports.report_data
 drawing.bout_plot drawing.feet_plot drawing.bout_text telling.contract cues.cueing records.store_check records.put_away records.store_forget records.roster reports.report reports.gathering reports.sheets
 cues.render records.store_merge records.keeping records.export drawing.score_text
 demo cues.replay cues.cue_sound records.rescoring records.standing records.store_waiting
-records.correcting
+records.correcting screen.mending screen.goal_fields
 bouts.given bouts.gaps
 bouts.live_verdict
 cli.options bouts.replaying bouts.room bouts.equipment_text bouts.session bouts.preparing bouts.storing
-cli.cue_choice cli.record_options screen.plan screen.picture screen.past cli.takes bouts.live_text cli.eye_marks cli.live_view
+cli.cue_choice cli.record_options screen.plan screen.picture screen.past screen.shelf screen.sounds_plot cli.takes bouts.live_text cli.eye_marks cli.live_view
 cli.live_records cli.live_bout screen.state screen.desk screen.fields
-screen.show screen.running screen.wire cli.practice_run
-screen.bouts screen.show_told
+screen.show screen.running screen.wire screen.told screen.ground cli.practice_run
+screen.bouts screen.show_told screen.show_choices screen.show_past screen.mending_actions screen.goal_actions
 screen.views
 screen.actions
 screen.lesson

@@ -1,4 +1,4 @@
-"""Setting a stored bout right: a thing corrected, sounds struck out, a bout voided. Both versions are kept."""
+"""Setting a stored bout right: a thing corrected, sounds struck out, the bout voided. Nothing is lost."""
 
 from __future__ import annotations
 

@@ -1,34 +1,26 @@
-"""What each action of the page does: a state in, the next state out, and what it begins.
-
-The name of an action is the name of a method here with `_on_` before it; its values are the arguments.
-"""
+"""What each action of the page does: a state in, the next state out, and what it begins."""
 
 from __future__ import annotations
 
-import inspect
 from collections.abc import Callable
 from dataclasses import replace
 
-from cuekit.errors import CuekitError, RecordError
-from cuekit.records.eye_keys import BACK, LEAVE_ALL_OUT, LEAVE_OUT, Asked, EyeKeys, pressed
+from cuekit.errors import RecordError
 from cuekit.records.learner import Learner
 from cuekit.screen.bouts import Bouts, Job
 from cuekit.screen.desk import Desk
+from cuekit.screen.goal_actions import GoalActions
+from cuekit.screen.mending_actions import MendingActions
 from cuekit.screen.plan import Planned, changed, in_language, planned_pattern, planned_step
-from cuekit.screen.state import At, State, Told
-from cuekit.screen.view import Value
+from cuekit.screen.state import At
 from cuekit.screen.views import Views
-from cuekit.telling.phrases import Phrases, load_phrases
 
 LANGUAGES = ("en", "es")
-
-_FIELD_OF = {asked: "help-level" if asked is Asked.HELP else asked.value for asked in Asked}
-"""What an answer of the eye is called in the records."""
 
 Begin = Callable[[Job, str], None]
 
 
-class Actions:
+class Actions(MendingActions, GoalActions):
     """The state, and what is done to it.
 
     Parameters:
@@ -39,9 +31,6 @@ class Actions:
         stop: ends what runs.
         says: changes what is told while something runs.
         language: of the page.
-
-    Attributes:
-        state: where the lesson is.
     """
 
     def __init__(
@@ -54,47 +43,39 @@ class Actions:
         says: Callable[[str], None],
         language: str,
     ) -> None:
-        self._desk, self._views, self._bouts = desk, views, bouts
+        super().__init__(desk, language)
+        self._views, self._bouts = views, bouts
         self._begin, self._stop, self._says = begin, stop, says
-        self.state = State(language=language)
-
-    def take(self, name: str, values: tuple[Value, ...]) -> None:
-        """Take an action.
-
-        Raises:
-            CuekitError: there is no such action, or it cannot be taken here.
-        """
-        given = {one.name: one.value for one in values}
-        handler = getattr(self, f"_on_{name}", None) if name.isidentifier() else None
-        if handler is None or not _fits(handler, given):
-            raise CuekitError(self.phrases.say("refused.unknown"))
-        self.state = replace(self.state, message="")
-        handler(**given)
 
     # -- who and what ---------------------------------------------------------------------------------
 
     def _on_choose(self, code: str) -> None:
         planned = self._planned_for(self._desk.learner(code)) if code else None
-        self._go_to(At.PLAN if planned else At.SKILLS, code=code, planned=planned, told=None)
+        self._leave_for(At.PLAN if planned else At.SKILLS, code=code, planned=planned)
 
     def _on_next_learner(self) -> None:
         self._on_choose(self._desk.next_after(self.learner_here()))
 
     def _on_set(self, **values: str) -> None:
         if len(values) != 1:
-            raise CuekitError(self.phrases.say("refused.unknown"))
+            raise self.unknown()
         ((name, value),) = values.items()
         if name == "code":
             code = self._desk.add(value, self.phrases)
             self._on_choose(code)
         elif name == "reason":
-            self._desk.void(self.learner_here(), self.state.bout, value)
-            self._go_to(At.HISTORY, bout=0)
+            self._reasoned(value)
+        elif self.state.at is At.MEND:
+            self._count(name, value)
+        elif self.state.at is At.GOAL_SET:
+            self._set_goal(name, value)
         else:
-            planned = changed(self.prepared().planned, name, value)
-            self.state = replace(self.state, planned=planned)
-            if name == "tones" and self.state.code:
-                self._desk.keep_settings(self.state.code, value)
+            self._set_planned(name, value)
+
+    def _set_planned(self, name: str, value: str) -> None:
+        self.state = replace(self.state, planned=changed(self.prepared().planned, name, value))
+        if name == "tones" and self.state.code:
+            self._desk.keep_settings(self.state.code, value)
 
     def _on_skill(self, name: str) -> None:
         code = self.state.code
@@ -117,7 +98,7 @@ class Actions:
     # -- places ---------------------------------------------------------------------------------------
 
     def _on_learners(self) -> None:
-        self._go_to(At.LEARNERS, code="", planned=None, told=None)
+        self._leave_for(At.LEARNERS, code="", planned=None)
 
     def _on_settings(self) -> None:
         self.prepared()
@@ -131,7 +112,7 @@ class Actions:
 
     def _on_history(self) -> None:
         self.learner_here()
-        self._go_to(At.HISTORY)
+        self._go_to(At.HISTORY, told=None)
 
     def _on_help(self) -> None:
         self._go_to(At.HELP, before=self.state.at)
@@ -146,11 +127,10 @@ class Actions:
         self._go_to(At.CHILD)
 
     def _on_child_off(self) -> None:
-        self._desk.hide_child_view(self.learner_here())
-        self._go_to(At.TOLD if self.state.told else At.PLAN)
+        self._desk.let_child_view(self.learner_here(), shown=False)
 
-    def _on_void(self, number: str) -> None:
-        self._go_to(At.REASON, bout=int(number) if number.isdecimal() and len(number) < 10 else 0)
+    def _on_child_on(self) -> None:
+        self._desk.let_child_view(self.learner_here(), shown=True)
 
     def _on_blank(self) -> None:
         if self._thread is None and self.state.at is not At.BLANK:
@@ -176,8 +156,16 @@ class Actions:
                 self._go_to(self.state.before)
             case At.CHILD:
                 self._go_to(At.TOLD)
-            case At.REASON:
-                self._go_to(At.HISTORY, bout=0)
+            case At.REASON if self.state.mending is not None:
+                self._go_to(At.MEND)
+            case At.REASON | At.MEND:
+                self._go_to(At.TOLD if self.state.told else At.HISTORY, bout=0, mending=None)
+            case At.GOAL_SET:
+                self._on_goal()
+            case At.GOAL if self.state.before is At.HISTORY:
+                self._on_history()
+            case At.TOLD if self.state.told is not None and self.state.told.earlier:
+                self._on_history()
             case At.TOLD if self.state.code:
                 self._on_choose(self.state.code)
             case At.LEARNERS:
@@ -216,39 +204,11 @@ class Actions:
     def _on_stop(self) -> None:
         self._stop()
 
-    # -- what the eye saw -----------------------------------------------------------------------------
-
-    def _on_eye(self, key: str) -> None:
-        self._press(key)
-
-    def _on_leave_out(self) -> None:
-        self._press(LEAVE_OUT[0])
-
-    def _on_leave_all(self) -> None:
-        self._press(LEAVE_ALL_OUT)
-
-    def _on_take_back(self) -> None:
-        self._press(BACK[0])
-
-    def _press(self, key: str) -> None:
-        """Hand a key to the questions for the eye; what is answered is stored at once."""
-        told = self.told_here()
-        if told.eye is None:
-            return
-        after = pressed(told.eye, key)
-        for asked, old, new in _answers(told.eye, after):
-            self._desk.enter(told.numbers, _FIELD_OF[asked], old, new)
-        self.state = replace(self.state, told=replace(told, eye=after))
-
     # -- the ground -----------------------------------------------------------------------------------
 
-    @property
-    def phrases(self) -> Phrases:
-        """The words of the page."""
-        return load_phrases(self.state.language, "screen")
-
-    def _go_to(self, at: At, **fields: object) -> None:
-        self.state = replace(self.state, at=at, **fields)
+    def _leave_for(self, at: At, **fields: object) -> None:
+        """Go on, and leave the bout and the goal in hand behind."""
+        self._go_to(at, told=None, mending=None, goal=None, bout=0, **fields)
 
     def _planned_for(self, learner: Learner) -> Planned | None:
         """What comes next: the step proposed, else the learner's skill; None where neither is known."""
@@ -257,54 +217,3 @@ class Actions:
         if standing is not None:
             return planned_step(standing.decision.to, learner, language)
         return planned_pattern(learner.skill, learner, language) if learner.skill else None
-
-    def prepared(self) -> State:
-        """The state with something planned.
-
-        Raises:
-            RecordError: nothing is.
-        """
-        if self.state.planned is None:
-            raise RecordError(self.phrases.say("refused.no_skill"))
-        return self.state
-
-    def told_here(self) -> Told:
-        """The bout just done.
-
-        Raises:
-            RecordError: there is none.
-        """
-        if self.state.told is None:
-            raise RecordError(self.phrases.say("refused.no_bout"))
-        return self.state.told
-
-    def learner_here(self) -> str:
-        """Code of the learner chosen.
-
-        Raises:
-            RecordError: none is.
-        """
-        if not self.state.code:
-            raise RecordError(self.phrases.say("refused.no_learner"))
-        return self.state.code
-
-
-def _fits(handler: Callable[..., None], given: dict[str, str]) -> bool:
-    """Whether an action came with the values it needs."""
-    try:
-        inspect.signature(handler).bind(**given)
-    except TypeError:
-        return False
-    return True
-
-
-def _answers(before: EyeKeys, after: EyeKeys) -> list[tuple[Asked, str, str]]:
-    """What changed between two states of the questions: what was asked, before, after."""
-    changes = []
-    for number, question in enumerate(after.questions):
-        old, new = (
-            answers[number] if number < len(answers) else None for answers in (before.answers, after.answers)
-        )
-        if old != new:
-            changes.append((question.asked, str(old.value) if old else "", str(new.value) if new else ""))
-    return changes

@@ -12,21 +12,20 @@ from cuekit.bouts.live_verdict import Given
 from cuekit.bouts.preparing import conditions_of
 from cuekit.bouts.replaying import replay_of
 from cuekit.bouts.session import Done
-from cuekit.drawing.feet_plot import draw_feet
 from cuekit.hearing.room_check import STAMPS, STILL_S
 from cuekit.hearing.soundfiles import read_recording
 from cuekit.patterns.schedule import Schedule, make_schedule
 from cuekit.records.bout_record import Conditions, CueKind
-from cuekit.records.eye_keys import Asked, EyeKeys, eye_keys
 from cuekit.records.learner import Learner
 from cuekit.screen.desk import Desk
 from cuekit.screen.picture import free_picture, picture_of
-from cuekit.screen.plan import USUAL_BEATS, Planned, in_language
+from cuekit.screen.plan import Planned, in_language
 from cuekit.screen.running import Runner
-from cuekit.screen.state import At, State, Told
+from cuekit.screen.state import At, State
+from cuekit.screen.told import told_of
 from cuekit.screen.view import Picture
-from cuekit.telling.phrases import Phrases, load_phrases
-from cuekit.telling.scoring import Score, score_recording
+from cuekit.telling.phrases import load_phrases
+from cuekit.telling.scoring import score_recording
 
 LONGEST_RECORDING_S = 1800.0
 
@@ -145,9 +144,9 @@ class Bouts:
             score = score_recording(recording, state.planned.pattern, phrases=phrases)
             conditions = _conditions(state.planned, None, CueKind.SOUND)
             conditions = replace(conditions, cue_level=None)  # nobody said what sounded then
-            numbers = self._desk.store_recording(score, state.code, conditions) if state.code else ()
+            numbers = self._desk.shelf.store_recording(score, state.code, conditions) if state.code else ()
             lines = (score.advice.summary, *recording.warnings, screen.say("told.original"))
-            told = self._told(score, lines, numbers, state.planned, phrases)
+            told = told_of(score, lines, numbers, state.planned, phrases)
             return lambda now: replace(now, at=At.TOLD, told=told)
 
         return job
@@ -164,30 +163,17 @@ class Bouts:
         if key not in ("bout.count", "bout.listen"):
             return None
         spoken = _spoken(state, self._learner(state))
-        return picture_of(make_schedule(spoken.pattern, spoken.plan), spoken.marker, live=True)
+        says = "going" if key == "bout.count" else ""
+        return picture_of(make_schedule(spoken.pattern, spoken.plan), spoken.marker, live=True, says=says)
 
     def _after(self, done: Done, state: State, conditions: Conditions) -> Change:
         """Store a bout, delete its sound, and tell it."""
         phrases, planned = load_phrases(state.language), state.planned
-        numbers = self._desk.store(done.verdict, state.code, conditions) if state.code else ()
+        numbers = self._desk.shelf.store(done.verdict, state.code, conditions) if state.code else ()
         done.take.discard()
         lines = tuple(told_live(done, phrases, planned.mode))
-        told = self._told(done.verdict.score, lines, numbers, planned, phrases)
+        told = told_of(done.verdict.score, lines, numbers, planned, phrases)
         return lambda now: replace(now, at=At.TOLD, told=told)
-
-    def _told(
-        self,
-        score: Score,
-        lines: tuple[str, ...],
-        numbers: tuple[int, ...],
-        planned: Planned,
-        phrases: Phrases,
-    ) -> Told:
-        target = planned.step.target.count if planned.step else USUAL_BEATS // 2
-        eye = _questions(planned, phrases) if numbers else None
-        fault = score.advice.fault
-        also = (fault.may_also_be, fault.ask) if fault is not None else ()
-        return Told(score, (*lines, *also), draw_feet(score), numbers, eye, target)
 
     def _given(self, state: State, learner: Learner | None) -> Given:
         """The cue, in the words that this learner is used to."""
@@ -214,12 +200,3 @@ def _conditions(planned: Planned, schedule: Schedule | None, kind: CueKind) -> C
     """Under which a bout was done."""
     found = conditions_of(planned.pattern, schedule, planned.mode, kind)
     return replace(found, step=planned.step_key, help_level=planned.help_level)
-
-
-def _questions(planned: Planned, phrases: Phrases) -> EyeKeys:
-    """The questions for the eye; the help is not asked for again where it was said before."""
-    step_eye = planned.step.eye if planned.step else ""
-    found = eye_keys(planned.pattern, phrases, planned.mode, step_eye=step_eye)
-    if planned.help_level is None:
-        return found
-    return replace(found, questions=tuple(one for one in found.questions if one.asked is not Asked.HELP))

@@ -8,39 +8,27 @@ from __future__ import annotations
 
 from collections.abc import Callable
 from dataclasses import dataclass, replace
-from datetime import date, datetime
+from datetime import datetime
 from pathlib import Path
 
-from cuekit.bouts.live_verdict import Verdict
 from cuekit.bouts.preparing import learner_to_record, lesson_cautions
-from cuekit.bouts.storing import keep_own_tempo, store_live
+from cuekit.bouts.storing import keep_own_tempo
 from cuekit.errors import RecordError
 from cuekit.patterns.pattern import Pattern
-from cuekit.patterns.pattern_files import load_pattern
-from cuekit.records.bout_history import Amendment, KeptBout
-from cuekit.records.bout_record import BoutRecord, Conditions
-from cuekit.records.goals import Goal
-from cuekit.records.keeping import heard_bouts, rules_of
 from cuekit.records.learner import Learner, looks_like_a_name, parse_code
 from cuekit.records.lessons import Lesson
 from cuekit.records.own_tempo import OwnTempo, own_tempo
 from cuekit.records.roster import Roster, roster_of
 from cuekit.records.standing import climb_of, ladder_of
 from cuekit.records.step_choice import StepChoice
-from cuekit.records.store import Entry, ExportNote, Store
+from cuekit.records.store import Entry, Store
 from cuekit.records.store_waiting import open_store
-from cuekit.reports.gathering import gathered, goal_of
-from cuekit.reports.report import family_page, team_page
-from cuekit.reports.report_data import Period, ReportData
+from cuekit.screen.shelf import Shelf
 from cuekit.teaching.ladder import Ladder
 from cuekit.teaching.ladder_files import list_ladders
 from cuekit.teaching.progress_text import say_decision
 from cuekit.teaching.progression import Decision, decide
-from cuekit.telling.phrases import Phrases, load_phrases
-from cuekit.telling.scoring import Score
-
-PAPERS = {"family": family_page, "team": team_page}
-ENTERED = "entered after the bout"
+from cuekit.telling.phrases import Phrases
 
 
 @dataclass(frozen=True)
@@ -68,24 +56,20 @@ class Standing:
     waiting: tuple[int, ...]
 
 
-@dataclass(frozen=True, eq=False)
-class History:
-    """What was done so far: bouts in order of time, and the goal's numbers where there is a goal."""
-
-    bouts: tuple[KeptBout, ...]
-    report: ReportData | None
-
-
 class Desk:
     """The records behind the screen.
 
     Parameters:
         folder: where they lie; None for the usual place.
         now: the clock.
+
+    Attributes:
+        shelf: what was done and is kept.
     """
 
     def __init__(self, folder: Path | None, now: Callable[[], datetime]) -> None:
         self._folder, self.now = folder, now
+        self.shelf = Shelf(self._open, now)
 
     def roster(self) -> tuple[Seat, ...]:
         """All learners by their codes."""
@@ -136,10 +120,12 @@ class Desk:
             if learner.cue_set != cue_set:
                 store.add(replace(learner, cue_set=cue_set))
 
-    def hide_child_view(self, code: str) -> None:
-        """Show this child no view of their own any more."""
+    def let_child_view(self, code: str, *, shown: bool) -> None:
+        """Whether this child is shown a view of their own, from now on."""
         with self._open() as store:
-            store.add(replace(store.learner(code).noun, child_view=False))
+            learner = store.learner(code).noun
+            if learner.child_view != shown:
+                store.add(replace(learner, child_view=shown))
 
     def note_own_tempo(self, code: str, pattern: Pattern) -> OwnTempo | None:
         """Keep the learner's own tempo in a skill where enough bouts without a cue show it; else None."""
@@ -185,68 +171,6 @@ class Desk:
         with self._open() as store:
             return lesson_cautions(pattern, phrases, store.learner(code).noun, store, self.now())
 
-    def store(self, verdict: Verdict, code: str, conditions: Conditions) -> tuple[int, ...]:
-        """Store a live bout now; its numbers."""
-        with self._open() as store:
-            return store_live(store, verdict, code, conditions, self.now())
-
-    def store_recording(self, score: Score, code: str, conditions: Conditions) -> tuple[int, ...]:
-        """Store each bout of a recording; their numbers."""
-        with self._open() as store:
-            numbers, pattern = [], score.alignment.pattern
-            for one in heard_bouts(score):
-                bout = BoutRecord(code, self.now(), conditions, one.numbers, rules=rules_of(pattern))
-                numbers.append(store.add(bout, contract=one.contract).number)
-            return tuple(numbers)
-
-    def enter(self, numbers: tuple[int, ...], field: str, old: str, new: str) -> None:
-        """Lay what the eye saw over bouts just stored."""
-        with self._open() as store:
-            for number in numbers:
-                kept = store.bout(number)
-                change = Amendment(kept.id, self.now(), field, old, new, ENTERED)
-                store.add(change, code=kept.stored.learner)
-
-    def void(self, code: str, number: int, reason: str) -> None:
-        """Let a bout of a learner count no longer.
-
-        Raises:
-            RecordError: the learner has no such bout, it is void already, or no reason was given.
-        """
-        with self._open() as store:
-            kept = next((one for one in store.bouts(code) if one.number == number), None)
-            if kept is None:
-                raise RecordError(f"{code} has no bout {number}")
-            if kept.void_reason is not None:
-                raise RecordError(f"bout {number} is void already: {kept.void_reason}")
-            store.add(Amendment(kept.id, self.now(), "", "", "void", reason), code=kept.stored.learner)
-
-    def history(self, code: str) -> History:
-        """What was done so far."""
-        with self._open() as store:
-            bouts = tuple(store.bouts(code))
-            try:
-                goal = goal_of(store, code).noun
-            except RecordError:
-                return History(bouts, None)
-            return History(bouts, gathered(store, goal, self._period(goal)))
-
-    def paper(self, code: str, name: str, language: str) -> str:
-        """A printable page on a learner's goal, as HTML; that it left the records is noted.
-
-        Raises:
-            RecordError: there is no such page, or no goal.
-        """
-        if name not in PAPERS:
-            raise RecordError("there is no such page")
-        phrases = load_phrases(language, "report")
-        with self._open() as store:
-            goal = goal_of(store, code).noun
-            pattern = load_pattern(goal.pattern, language=language)
-            page = PAPERS[name](gathered(store, goal, self._period(goal)), pattern, phrases, self._today)
-            store.add(ExportNote(code, self.now(), "on the screen", name))
-        return page
-
     def lesson(self, code: str) -> Lesson | None:
         """The lesson that runs; None where none does."""
         entry = self._running(code)
@@ -266,13 +190,6 @@ class Desk:
         with self._open() as store:
             running = [entry for entry in store.entries(Lesson, code) if entry.noun.minutes is None]
         return running[-1] if running else None
-
-    @property
-    def _today(self) -> date:
-        return self.now().date()
-
-    def _period(self, goal: Goal) -> Period:
-        return Period(min(goal.since, self._today), self._today)
 
     def _open(self) -> Store:
         return open_store(self._folder)

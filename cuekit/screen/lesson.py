@@ -93,7 +93,7 @@ class ScreenLesson:
             if name == "bout":
                 title = actions.phrases.say("told.title")
                 return document(title, actions.state.language, draw_bout(actions.told_here().score))
-            return self._desk.paper(actions.learner_here(), name, actions.state.language)
+            return self._desk.shelf.paper(actions.learner_here(), name, actions.state.language)
 
     def press(self, key: str) -> None:
         """Take the action of a key of the remote control: "main", "back" or "stop".

@@ -5,10 +5,10 @@ from __future__ import annotations
 from collections.abc import Sequence
 
 from cuekit.drawing import svg
-from cuekit.errors import PatternError
 from cuekit.hearing.events import Heard
-from cuekit.patterns.pattern_files import load_pattern
-from cuekit.records.bout_history import KeptBout
+from cuekit.records.bout_history import AMENDABLE, NUMBERS, Amendment, KeptBout
+from cuekit.records.bout_record import BoutRecord
+from cuekit.records.goal_text import title_of
 from cuekit.reports.report_data import ReportData
 from cuekit.reports.report_plot import WIDTH, draw_progress
 from cuekit.screen.view import Action, Part, Row, Value
@@ -16,6 +16,18 @@ from cuekit.telling.phrases import Phrases
 
 MOST_ROWS = 40
 PLOT_HEIGHT = 230.0
+VALUE_TABLES = {
+    "lead": "side",
+    "skill": "seen",
+    "flight": "seen",
+    "feet": "how_feet",
+    "others": "seen",
+    "met": "seen",
+    "help-level": "help",
+    "cue-level": "cue",
+    "mode": "mode",
+}
+"""Where the words of a stored value are."""
 
 
 def rows_of(bouts: Sequence[KeptBout], phrases: Phrases) -> tuple[Row, ...]:
@@ -40,23 +52,49 @@ def _row(kept: KeptBout, phrases: Phrases) -> Row:
     cells = (
         str(kept.number),
         f"{bout.at:%Y-%m-%d %H:%M}",
-        _what(bout.conditions.pattern, phrases),
+        title_of(bout.conditions.pattern, language=phrases.language),
         _found(kept, phrases),
-        bout.eye.skill.value if bout.eye.skill else "",
-        phrases.say("history.void", reason=kept.void_reason) if kept.void_reason is not None else "",
+        ", ".join(_value(field, AMENDABLE[field].get(bout), phrases) for field in _entered(bout)),
+        " ".join(changes_of(kept, phrases)),
     )
-    if kept.void_reason is not None:
-        return Row(cells)
-    void = Action("void", phrases.say("do.void"), Part.PLAIN, values=(Value("number", str(kept.number)),))
-    return Row(cells, (void,))
+    number = (Value("number", str(kept.number)),)
+    look = Action("look", phrases.say("do.look"), Part.PLAIN, values=number)
+    void = Action("void", phrases.say("do.void"), Part.PLAIN, values=number)
+    return Row(cells, (look, void) if kept.void_reason is None else (look,))
 
 
-def _what(name: str, phrases: Phrases) -> str:
-    """The skill in words; its name where its pattern is no longer there."""
-    try:
-        return load_pattern(name, language=phrases.language).title
-    except PatternError:
-        return name
+def changes_of(kept: KeptBout, phrases: Phrases) -> tuple[str, ...]:
+    """What was set right about a bout, one sentence each, the last one that it is void, where it is.
+
+    What was only entered after the bout is no change.
+    """
+    told = [_change(one, phrases) for one in kept.amendments if one.corrects]
+    void = [] if kept.void_reason is None else [phrases.say("history.void", reason=kept.void_reason)]
+    return (*told, *void)
+
+
+def _change(change: Amendment, phrases: Phrases) -> str:
+    if change.field == NUMBERS:
+        many = len(change.struck)
+        key = "struck.none" if not many else "struck.one" if many == 1 else "struck.more"
+        what = phrases.say(key, n=many)
+    else:
+        old, new = (_value(change.field, value, phrases) for value in (change.old, change.new))
+        what = phrases.say("changed.what", what=phrases.say(f"field.{change.field}"), old=old, new=new)
+    return phrases.say("changed.why", what=what, reason=change.reason.rstrip("."))
+
+
+def _entered(bout: BoutRecord) -> tuple[str, ...]:
+    """What the eye saw, of what the list shows, by the names of `AMENDABLE`."""
+    return tuple(field for field in ("skill", "lead") if AMENDABLE[field].get(bout))
+
+
+def _value(field: str, value: str, phrases: Phrases) -> str:
+    """A stored value in words; a number or a word of the teacher as it is."""
+    if not value:
+        return phrases.say("changed.none")
+    key = f"{VALUE_TABLES[field]}.{value.replace(' ', '_')}" if field in VALUE_TABLES else ""
+    return phrases.sentences.get(key, value)
 
 
 def _found(kept: KeptBout, phrases: Phrases) -> str:

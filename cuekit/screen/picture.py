@@ -6,7 +6,7 @@ from cuekit.patterns.schedule import Role, Schedule
 from cuekit.screen.view import Count, Mark, Picture
 
 
-def picture_of(schedule: Schedule, marker: str, *, live: bool = False) -> Picture:
+def picture_of(schedule: Schedule, marker: str, *, live: bool = False, says: str = "") -> Picture:
     """Where footfalls are due, s from the first one.
 
     Parameters
@@ -14,6 +14,7 @@ def picture_of(schedule: Schedule, marker: str, *, live: bool = False) -> Pictur
     schedule : a pattern in time
     marker : what shows the beat: "path", "big" or "none"
     live : whether it runs now
+    says : what is told while it goes
     """
     go_s, pattern = schedule.go_s, schedule.pattern
     marks = tuple(
@@ -30,12 +31,12 @@ def picture_of(schedule: Schedule, marker: str, *, live: bool = False) -> Pictur
     )
     count = tuple(Count(_ms(cue.time_s - go_s), cue.word) for cue in schedule.cues if cue.role is Role.COUNT)
     beat_s = _ms(60.0 / schedule.plan.tempo_bpm)
-    return Picture(marks, count, _ms(schedule.end_s - go_s), beat_s, pattern.uneven, marker, live)
+    return Picture(marks, count, _ms(schedule.end_s - go_s), beat_s, pattern.uneven, marker, live, says=says)
 
 
 def free_picture(beat_s: float, *, live: bool) -> Picture:
     """Of a bout without a cue: footfalls appear as they land."""
-    return Picture((), (), 0.0, beat_s, False, "none", live, cued=False)
+    return Picture((), (), 0.0, beat_s, False, "none", live, cued=False, says="moving")
 
 
 def _ms(time_s: float) -> float:

@@ -3,10 +3,11 @@
 from __future__ import annotations
 
 from collections.abc import Sequence
+from dataclasses import replace
 
 from cuekit.patterns.schedule import make_schedule
 from cuekit.records.lessons import Lesson
-from cuekit.screen.desk import Seat, Standing
+from cuekit.screen.desk import Standing
 from cuekit.screen.picture import picture_of
 from cuekit.screen.plan import Planned
 from cuekit.screen.state import State
@@ -16,45 +17,14 @@ from cuekit.screen.view import (
     STOP_KEYS,
     Action,
     Field,
-    Kind,
     Part,
-    Row,
     Value,
     View,
 )
-from cuekit.teaching.ladder import Ladder
 from cuekit.telling.phrases import Phrases
 
-_BACK = ("Escape", "b")
+BACK = ("Escape", "b")
 _TEXTS = "text."
-
-
-def shown_learners(state: State, seats: Sequence[Seat], phrases: Phrases) -> View:
-    """The list of codes; one key each."""
-    tiles = [
-        Action(
-            "choose",
-            "•" * len(seat.code) if state.hidden else seat.code,
-            Part.CHOICE,
-            keys=_digit(number),
-            hint="".join(_digit(number)),
-            values=(Value("code", seat.code),),
-        )
-        for number, seat in enumerate(seats, start=1)
-    ]
-    without = Action(
-        "choose", phrases.say("learners.without"), Part.CHOICE, ("0",), "0", (Value("code", ""),)
-    )
-    lead = phrases.say("learners.lead" if seats else "learners.empty")
-    new = Field("code", phrases.say("learners.new"), Kind.TEXT, "")
-    return view_of(
-        state,
-        phrases,
-        phrases.say("learners.title"),
-        lead,
-        actions=(*tiles, without, _more(phrases), *_anywhere(state, phrases)),
-        fields=(new,),
-    )
 
 
 def shown_plan(
@@ -71,7 +41,7 @@ def shown_plan(
     if standing is not None:
         lines += standing.lines[1:]
     if words:
-        lines.append(phrases.say("plan.words", code=_who(state), words=words))
+        lines.append(phrases.say("plan.words", code=who_of(state), words=words))
     if lesson is not None:
         lines.append(phrases.say("plan.lesson", at=f"{lesson.start:%H:%M}"))
     lead = standing.lines[0] if standing is not None else phrases.say("plan.free")
@@ -82,7 +52,7 @@ def shown_plan(
         lead,
         lines=tuple(lines),
         cautions=cautions,
-        actions=(*_plan_keys(state, lesson, phrases), *_anywhere(state, phrases)),
+        actions=(*_plan_keys(state, lesson, phrases), *anywhere(state, phrases)),
         picture=picture_of(make_schedule(planned.pattern, planned.plan), planned.marker),
     )
 
@@ -103,50 +73,33 @@ def bout_in_words(planned: Planned, phrases: Phrases) -> str:
 def shown_settings(state: State, fields: tuple[Field, ...], phrases: Phrases) -> View:
     """What can be changed of the bout to come."""
     lead = bout_in_words(state.planned, phrases)
-    back = Action("back", phrases.say("do.back"), Part.MAIN, (*MAIN_KEYS, *_BACK), "Esc")
+    back = Action("back", phrases.say("do.back"), Part.MAIN, (*MAIN_KEYS, *BACK), "Esc")
     return view_of(state, phrases, phrases.say("settings.title"), lead, actions=(back,), fields=fields)
-
-
-def shown_steps(state: State, ladder: Ladder, phrases: Phrases) -> View:
-    """The steps of the ladder; the teacher may take any."""
-    tiles = [
-        Action(
-            "step",
-            f"{step.number}. {step.task}",
-            Part.CHOICE,
-            _digit(step.number),
-            values=(Value("key", step.key),),
-        )
-        for step in ladder.steps
-    ]
-    other = Action("skills", phrases.say("do.patterns"), Part.PLAIN, ("t",), "T")
-    back = Action("back", phrases.say("do.back"), Part.PLAIN, _BACK, "Esc")
-    lead = phrases.say("steps.lead", ladder=ladder.title)
-    return view_of(state, phrases, phrases.say("steps.title"), lead, actions=(*tiles, other, back))
-
-
-def shown_skills(state: State, skills: Sequence[tuple[str, str]], phrases: Phrases) -> View:
-    """All patterns by name and title; the teacher may take any."""
-    tiles = [
-        Action("skill", words, Part.CHOICE, _digit(number), "".join(_digit(number)), (Value("name", name),))
-        for number, (name, words) in enumerate(skills, start=1)
-    ]
-    back = Action("back", phrases.say("do.back"), Part.PLAIN, _BACK, "Esc")
-    return view_of(state, phrases, phrases.say("steps.skills"), "", actions=(*tiles, back))
 
 
 def shown_bout(state: State, phrases: Phrases) -> View:
     """While it runs: the picture, and a stop key that every key presses."""
     stop = Action("stop", phrases.say("do.stop"), Part.STOP, STOP_KEYS, "")
+    picture = state.picture
+    going = gone = ""
+    if picture is not None and picture.says:
+        going, gone = phrases.say(f"bout.{picture.says}"), phrases.say("bout.gone") if picture.cued else ""
     return view_of(
-        state, phrases, phrases.say("bout.title"), state.running, actions=(stop,), picture=state.picture
+        state,
+        phrases,
+        phrases.say("bout.title"),
+        state.running,
+        actions=(stop,),
+        picture=picture,
+        going=going,
+        gone=gone,
     )
 
 
 def shown_help(state: State, phrases: Phrases) -> View:
     """What the numbers are and what cannot be told, one step away from anywhere."""
     keys = ("feet", "soft", "row", "share", "tempo", "spread", "few", "not")
-    back = Action("back", phrases.say("do.back"), Part.MAIN, (*MAIN_KEYS, *_BACK, "?"), "Esc")
+    back = Action("back", phrases.say("do.back"), Part.MAIN, (*MAIN_KEYS, *BACK, "?"), "Esc")
     lines = tuple(phrases.say(f"help_page.{key}") for key in keys)
     lead = phrases.say("help_page.lead")
     return view_of(state, phrases, phrases.say("help_page.title"), lead, lines=lines, actions=(back,))
@@ -165,48 +118,25 @@ def shown_blank(phrases: Phrases) -> View:
     )
 
 
-def shown_reason(state: State, phrases: Phrases) -> View:
-    """Why a bout does not count: asked before it is voided."""
-    back = Action("back", phrases.say("do.back"), Part.PLAIN, ("Escape",), "Esc")
-    field = Field("reason", phrases.say("set.reason"), Kind.TEXT, "")
-    title = phrases.say("history.why_void", number=state.bout)
-    return view_of(state, phrases, title, "", actions=(back,), fields=(field,))
-
-
-def shown_history(
-    state: State, lead: str, lines: tuple[str, ...], plot: str, rows: tuple[Row, ...], phrases: Phrases
-) -> View:
-    """Bouts so far, the newest first, the goal's plot, and the pages to print."""
-    columns = [phrases.say(f"history.{key}") for key in ("number", "when", "what", "found", "seen")]
-    papers = [
-        Action("paper", phrases.say(f"do.{name}"), Part.PLAIN, opens=f"/paper/{name}")
-        for name in ("family", "team")
-    ]
-    back = Action("back", phrases.say("do.back"), Part.MAIN, (*MAIN_KEYS, *_BACK), "Esc")
-    return view_of(
-        state,
-        phrases,
-        phrases.say("history.title"),
-        lead,
-        lines=lines,
-        plot=plot,
-        columns=(*columns, phrases.say("set.reason")),
-        rows=rows,
-        actions=(back, *(papers if plot else ()), *_anywhere(state, phrases)),
-    )
-
-
 def page_texts(phrases: Phrases) -> tuple[Value, ...]:
     """The words the page needs beside those of a view."""
     found = (key for key in phrases.sentences if key.startswith(_TEXTS))
     return tuple(Value(key.removeprefix(_TEXTS), phrases.sentences[key]) for key in found)
 
 
-def shown_more(state: State, lesson: Lesson | None, phrases: Phrases) -> View:
-    """What is seldom needed, a tile each."""
-    back = Action("back", phrases.say("do.back"), Part.MAIN, (*MAIN_KEYS, *_BACK), "Esc")
-    off = (Action("child_off", phrases.say("do.child_off"), Part.CHOICE),) if state.code else ()
-    tiles = (*_seldom(state, lesson, Part.CHOICE, phrases), *off, *_anywhere(state, phrases, Part.CHOICE))
+def shown_more(state: State, lesson: Lesson | None, child_view: bool, phrases: Phrases) -> View:
+    """What is seldom needed, a tile each; `child_view`: whether the child is shown a view of their own."""
+    back = Action("back", phrases.say("do.back"), Part.MAIN, (*MAIN_KEYS, *BACK), "Esc")
+    name = "child_off" if child_view else "child_on"
+    of_a_learner = (
+        Action("goal", phrases.say("do.goal"), Part.CHOICE, ("g",), "G"),
+        Action(name, phrases.say(f"do.{name}"), Part.CHOICE, ("c",), "C"),
+    )
+    tiles = (
+        *_seldom(state, lesson, Part.CHOICE, phrases),
+        *(of_a_learner if state.code else ()),
+        *anywhere(state, phrases, Part.CHOICE),
+    )
     return view_of(state, phrases, phrases.say("do.more"), "", actions=(*tiles, back))
 
 
@@ -222,8 +152,8 @@ def _plan_keys(state: State, lesson: Lesson | None, phrases: Phrases) -> tuple[A
         plain("settings", "s"),
         plain("steps", "t"),
         *of_a_learner,
-        Action("learners", phrases.say("do.learners"), Part.PLAIN, _BACK, "Esc"),
-        _more(phrases),
+        Action("learners", phrases.say("do.learners"), Part.PLAIN, BACK, "Esc"),
+        more(phrases),
         *_seldom(state, lesson, Part.QUIET, phrases),
     )
 
@@ -240,7 +170,7 @@ def _seldom(state: State, lesson: Lesson | None, role: Part, phrases: Phrases) -
     return (*checks, Action("lesson", words, role, ("l",), "L", pressed=lesson is not None))
 
 
-def _anywhere(state: State, phrases: Phrases, role: Part = Part.QUIET) -> tuple[Action, ...]:
+def anywhere(state: State, phrases: Phrases, role: Part = Part.QUIET) -> tuple[Action, ...]:
     """Keys that are in most places."""
     hide = phrases.say("do.show" if state.hidden else "do.hide")
     return (
@@ -250,16 +180,26 @@ def _anywhere(state: State, phrases: Phrases, role: Part = Part.QUIET) -> tuple[
     )
 
 
-def _more(phrases: Phrases) -> Action:
+def more(phrases: Phrases) -> Action:
+    """The key to what is seldom needed."""
     return Action("more", phrases.say("do.more"), Part.PLAIN, ("m",), "M")
 
 
-def _digit(number: int) -> tuple[str, ...]:
-    """The key of the first nine tiles."""
-    return (str(number),) if number < 10 else ()
+def numbered(tiles: Sequence[Action], others: Sequence[Action]) -> tuple[Action, ...]:
+    """Tiles with a key each: the nine digits, then the letters that no other action has.
+
+    Any further tile is reached by the arrow keys and the clicker, which walk from tile to tile.
+    """
+    taken = {key for other in others for key in other.keys}
+    free = [key for key in "123456789abcdefghijklmnopqrstuvwxyz" if key not in taken]
+    keys = [(key,) for key in free[: len(tiles)]] + [()] * max(0, len(tiles) - len(free))
+    return tuple(
+        replace(tile, keys=key, hint="".join(key).upper()) for tile, key in zip(tiles, keys, strict=True)
+    )
 
 
-def _who(state: State) -> str:
+def who_of(state: State) -> str:
+    """The code to be shown; empty where codes are hidden."""
     return "" if state.hidden else state.code
 
 
@@ -269,7 +209,7 @@ def view_of(state: State, phrases: Phrases, title: str, lead: str, **rest: objec
         state.at.value,
         phrases.language,
         title,
-        who=_who(state),
+        who=who_of(state),
         lead=lead,
         message=state.message,
         texts=page_texts(phrases),

@@ -2,9 +2,11 @@
 
 from __future__ import annotations
 
+from collections.abc import Iterator
+
 from cuekit.records.eye_keys import LEAVE_ALL_OUT, Question
 from cuekit.screen.show import view_of
-from cuekit.screen.state import State
+from cuekit.screen.state import State, Told
 from cuekit.screen.view import BACK_KEYS, MAIN_KEYS, Action, ChildPicture, Part, Value, View
 from cuekit.telling.child_view import ChildView
 from cuekit.telling.phrases import Phrases
@@ -53,23 +55,36 @@ def _eye_keys(question: Question, phrases: Phrases) -> tuple[Action, ...]:
 def _after(state: State, phrases: Phrases) -> tuple[Action, ...]:
     """Keys once nothing more is asked."""
     keys = [
-        Action("back", phrases.say("do.next"), Part.MAIN, (*MAIN_KEYS, "Escape"), "Space"),
+        Action(
+            "back",
+            phrases.say("do.back" if state.told.earlier else "do.next"),
+            Part.MAIN,
+            (*MAIN_KEYS, "Escape"),
+            "Space",
+        ),
         _replay(phrases),
         Action("go", phrases.say("do.again"), Part.PLAIN, ("a",), "A"),
         Action("child", phrases.say("do.child"), Part.PLAIN, ("c",), "C"),
     ]
     if state.told.numbers:
-        values = (Value("number", str(state.told.numbers[-1])),)
-        keys += [
-            Action("void", phrases.say("do.void"), Part.PLAIN, ("v",), "V", values),
-            Action("take_back", phrases.say("do.take_back"), Part.PLAIN, ("Backspace",), "←"),
-            Action("history", phrases.say("do.history"), Part.PLAIN, ("y",), "Y"),
-        ]
+        keys += [*_of_a_kept_bout(state.told, phrases)]
     return (
         *keys,
         Action("paper", phrases.say("do.print"), Part.PLAIN, opens="/paper/bout"),
         Action("help", phrases.say("do.help"), Part.PLAIN, ("?",), "?"),
     )
+
+
+def _of_a_kept_bout(told: Told, phrases: Phrases) -> Iterator[Action]:
+    """What can be done about a bout that is kept; of several at once, each is found in the list."""
+    if len(told.numbers) == 1:
+        values = (Value("number", str(told.numbers[0])),)
+        yield Action("mend", phrases.say("do.mend"), Part.PLAIN, ("x",), "X")
+        yield Action("void", phrases.say("do.void"), Part.PLAIN, ("v",), "V", values)
+    yield Action("ask_again", phrases.say("do.ask_again"), Part.PLAIN, ("e",), "E")
+    if not told.earlier:
+        yield Action("take_back", phrases.say("do.take_back"), Part.PLAIN, ("Backspace",), "←")
+    yield Action("history", phrases.say("do.history"), Part.PLAIN, ("y",), "Y")
 
 
 def _replay(phrases: Phrases) -> Action:

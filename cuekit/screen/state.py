@@ -6,6 +6,8 @@ from dataclasses import dataclass
 from enum import StrEnum
 
 from cuekit.records.eye_keys import EyeKeys
+from cuekit.records.goals import Goal
+from cuekit.screen.mending import Mending
 from cuekit.screen.plan import Planned
 from cuekit.screen.view import Picture
 from cuekit.telling.scoring import Score
@@ -23,7 +25,10 @@ class At(StrEnum):
     TOLD = "told"
     CHILD = "child"
     HISTORY = "history"
+    MEND = "mend"
     REASON = "reason"
+    GOAL = "goal"
+    GOAL_SET = "goal_set"
     MORE = "more"
     HELP = "help"
     BLANK = "blank"
@@ -31,7 +36,7 @@ class At(StrEnum):
 
 @dataclass(frozen=True, eq=False)
 class Told:
-    """The bout just done.
+    """The bout just done, or one looked at again.
 
     Attributes:
         score: what was heard.
@@ -40,6 +45,7 @@ class Told:
         numbers: under which it is stored; none where it is not.
         eye: the questions for the eye; None where nothing is stored.
         target: beats in a row that fill the child's pictures.
+        earlier: whether it was taken from the records again.
     """
 
     score: Score
@@ -48,6 +54,7 @@ class Told:
     numbers: tuple[int, ...]
     eye: EyeKeys | None
     target: int
+    earlier: bool = False
 
 
 @dataclass(frozen=True, eq=False)
@@ -62,10 +69,12 @@ class State:
         planned: what comes next.
         picture: of the bout that runs.
         running: what is told while it runs.
-        told: the bout just done.
+        told: the bout just done, or one looked at again.
         message: a refusal or note.
         hidden: whether codes are hidden.
         bout: number of the stored bout that a reason is being given for; 0 for none.
+        mending: the stored bout that is being set right; None for none.
+        goal: the goal that is being set; None for none.
     """
 
     at: At = At.LEARNERS
@@ -79,3 +88,5 @@ class State:
     message: str = ""
     hidden: bool = False
     bout: int = 0
+    mending: Mending | None = None
+    goal: Goal | None = None

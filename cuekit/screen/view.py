@@ -138,6 +138,7 @@ class Picture:
         marker: "path", "big" or "none".
         live: whether it runs now.
         cued: whether there is a cue to follow; else footfalls only appear.
+        says: what is told while it goes: "going", "moving", or nothing.
     """
 
     marks: tuple[Mark, ...]
@@ -148,6 +149,7 @@ class Picture:
     marker: str = "path"
     live: bool = False
     cued: bool = True
+    says: str = ""
 
 
 @dataclass(frozen=True)
@@ -193,6 +195,8 @@ class View:
         drawing, plot: SVG, escaped.
         columns, rows: a table.
         child: what the child sees.
+        going, gone: of a bout, the lead once it goes, and once it is over; the page fills in "[beat]",
+            "[beats]" and "[footfalls]".
         texts: the words the page needs beside these.
     """
 
@@ -214,4 +218,6 @@ class View:
     columns: tuple[str, ...] = ()
     rows: tuple[Row, ...] = ()
     child: ChildPicture | None = None
+    going: str = ""
+    gone: str = ""
     texts: tuple[Value, ...] = ()

@@ -10,15 +10,12 @@ from cuekit.screen.show import (
     shown_blank,
     shown_bout,
     shown_help,
-    shown_history,
-    shown_learners,
     shown_more,
     shown_plan,
-    shown_reason,
     shown_settings,
-    shown_skills,
-    shown_steps,
 )
+from cuekit.screen.show_choices import shown_learners, shown_skills, shown_steps
+from cuekit.screen.show_past import shown_goal, shown_goal_set, shown_history, shown_mend, shown_reason
 from cuekit.screen.show_told import shown_child, shown_told
 from cuekit.screen.state import At, State
 from cuekit.screen.view import View
@@ -62,7 +59,14 @@ class Views:
             case At.HISTORY:
                 return self._history(state, phrases)
             case At.MORE:
-                return shown_more(state, self._desk.lesson(state.code) if state.code else None, phrases)
+                return self._more(state, phrases)
+            case At.MEND:
+                return shown_mend(state, state.mending, phrases)
+            case At.GOAL:
+                goals = self._desk.shelf.goals(state.code, state.language)
+                return shown_goal(state, goals, phrases, load_phrases(state.language, "report"))
+            case At.GOAL_SET:
+                return self._goal_set(state, phrases)
             case At.REASON:
                 return shown_reason(state, phrases)
             case At.HELP:
@@ -85,6 +89,16 @@ class Views:
         words = self._desk.learner(code).words if code else ""
         return shown_plan(state, standing, cautions, lesson, words, phrases)
 
+    def _more(self, state: State, phrases: Phrases) -> View:
+        code = state.code
+        lesson = self._desk.lesson(code) if code else None
+        child_view = self._desk.learner(code).child_view if code else True
+        return shown_more(state, lesson, child_view, phrases)
+
+    def _goal_set(self, state: State, phrases: Phrases) -> View:
+        pattern = load_pattern(state.goal.pattern, language=state.language)
+        return shown_goal_set(state, state.goal, pattern, phrases, load_phrases(state.language, "report"))
+
     def _skills(self, state: State, phrases: Phrases) -> View:
         names = list_patterns()
         skills = [(name, load_pattern(name, language=state.language).title) for name in names]
@@ -99,7 +113,7 @@ class Views:
         return shown_child(state, found, phrases)
 
     def _history(self, state: State, phrases: Phrases) -> View:
-        history = self._desk.history(state.code)
+        history = self._desk.shelf.history(state.code)
         pages = load_phrases(state.language, "report")
         plot = goal_plot(history.report, pages) if history.report else ""
         lead = (
@@ -107,5 +121,5 @@ class Views:
             if history.bouts
             else phrases.say("history.none")
         )
-        lines = () if plot else (phrases.say("history.no_goal", code="" if state.hidden else state.code),)
+        lines = () if plot else (phrases.say("history.no_goal"),)
         return shown_history(state, lead, lines, plot, rows_of(history.bouts, phrases), phrases)

@@ -200,8 +200,10 @@ def test_only_a_bout_of_the_learner_on_the_screen_is_voided(gym):
     gym.do("go")
     number = str(gym.bouts("K-07")[0].number)
     gym.do("choose", code="M-12")
-    gym.do("void", number=number)
-    with pytest.raises(RecordError, match="no bout"):
+    for action in ("void", "look"):
+        with pytest.raises(RecordError, match="M-12 has no bout"):
+            gym.do(action, number=number)
+    with pytest.raises(CuekitError, match="cannot be done here"):
         gym.do("set", reason="not mine")
     assert gym.bouts("K-07")[0].void_reason is None
 
@@ -220,8 +222,11 @@ def test_the_child_sees_pictures_until_they_are_hidden_for_good(gym):
     gym.do("more")
     assert "child_off" in gym.names()
     gym.do("child_off")
+    assert "child_on" in gym.names()
     with pytest.raises(CuekitError, match="hidden for K-07"):
         gym.do("child")
+    gym.do("child_on")
+    assert gym.do("child")["name"] == "child"
 
 
 def test_codes_are_hidden_by_one_key(gym):

@@ -164,7 +164,7 @@ def test_story_14_a_void_stays_in_the_list_and_counts_in_no_report(gym):
     gym.do("void", number=str(number))
     rows = gym.do("set", reason="a ball rolled in")["rows"]
     assert len(rows) == 2
-    assert [row["actions"] == [] for row in rows] == [False, True], "a void bout is not voided again"
+    assert ["void" in [one["name"] for one in row["actions"]] for row in rows] == [True, False], "not voided again"
     after = gym.lesson.paper("team")
     assert "a ball rolled in" in after
     assert after != before

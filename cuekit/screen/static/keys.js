@@ -1,5 +1,7 @@
 /** Which action a key of the keyboard or clicker takes. */
 
+import { walk } from "./walk.js";
+
 const MODIFIERS = new Set([
   "Shift",
   "Control",
@@ -52,7 +54,7 @@ export function listenToKeys(shown, take) {
     }
     if (!bout && belongsTo(press.target, press.key)) return;
     const action = actionFor(view, press);
-    if (!action) return;
+    if (!action) return walks(view, press) && press.preventDefault();
     press.preventDefault();
     spent = press.code;
     if (!press.repeat) take(action);
@@ -62,6 +64,11 @@ export function listenToKeys(shown, take) {
     if (release.code === spent && release.code === "Space") release.preventDefault();
     spent = null;
   });
+}
+
+function walks(view, press) {
+  const held = press.ctrlKey || press.metaKey || press.altKey || press.shiftKey;
+  return !held && !["bout", "blank"].includes(view.name) && walk(press.key);
 }
 
 function namesOf(press) {

@@ -7,9 +7,11 @@ import { fileKey } from "./drop.js";
 import { element } from "./elements.js";
 import { fieldBox } from "./fields.js";
 import { keepPlace } from "./focus.js";
+import { makeLead } from "./lead.js";
 import { makeParts } from "./parts.js";
 import { showPicture } from "./picture.js";
 import { table } from "./rows.js";
+import { listenToSounds } from "./sounds.js";
 
 const TAKES_FILES = ["learners", "plan", "told"];
 const SHOWS_FILE_KEY = ["learners", "plan"];
@@ -38,6 +40,8 @@ export function takesFiles(view) {
 export function makePage(can, clock) {
   const parts = makeParts();
   const picture = pictureOfView(parts, clock);
+  const lead = makeLead(parts, clock);
+  listenToSounds(parts.part("drawing"), (number) => can.take({ name: "sound", values: { number }, opens: "" }));
 
   const show = (view) => {
     const before = document.body.dataset.view;
@@ -48,6 +52,7 @@ export function makePage(can, clock) {
     document.body.dataset.view = view.name;
     if (before === "bout" && view.name !== "bout") clock.reset();
     showWords(parts, view);
+    lead.show(view);
     showDrawings(parts, view);
     showKeys(parts, view, can);
     showValues(parts, view, can);
@@ -60,7 +65,10 @@ export function makePage(can, clock) {
     show,
     message: (words) => parts.say("message", words),
     away: (words) => parts.say("away", words ?? ""),
-    footfall: picture.footfall,
+    footfall: (fall) => {
+      lead.footfall();
+      picture.footfall(fall);
+    },
   };
 }
 
@@ -68,7 +76,6 @@ function showWords({ part, say, fill }, view) {
   say("title", view.title);
   say("who", view.who);
   part("who").hidden = !view.who;
-  say("lead", view.lead);
   part("lead").classList.toggle("long", view.lead.length > LONG_LEAD);
   say("message", view.message);
   fill("lines", view.lines, () => view.lines.map((line) => element("p", {}, line)));
