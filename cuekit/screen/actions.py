@@ -133,7 +133,7 @@ class Actions(MendingActions, GoalActions):
         self._desk.let_child_view(self.learner_here(), shown=True)
 
     def _on_blank(self) -> None:
-        if self._thread is None and self.state.at is not At.BLANK:
+        if self.state.at not in (At.BOUT, At.BLANK):
             self._go_to(At.BLANK, before=self.state.at)
 
     def _on_hide(self) -> None:

@@ -238,6 +238,16 @@ def test_codes_are_hidden_by_one_key(gym):
     assert [one["label"] for one in gym.view["actions"] if one["role"] == "choice"][0] == "••••"
 
 
+def test_the_page_rests_and_comes_back_to_where_it_was(gym):
+    gym.add("K-07")
+    gym.do("choose", code="K-07")
+    gym.do("history")
+    assert gym.do("blank")["name"] == "blank"
+    assert "K-07" not in str(gym.view)
+    gym.do("blank")
+    assert gym.do("back")["name"] == "history"
+
+
 def test_own_tempo_from_three_bouts_without_a_cue(gym):
     gym.add("K-07")
     gym.do("choose", code="K-07")
