@@ -33,9 +33,33 @@ def test_a_gallop_sounds_long_short_after_the_count(cuekit_says, tmp_path):
         "play", "gallop", "--tempo", "100", "--beats", "8", "--sound", "wood", "--out", path
     )
     assert (outcome.code, outcome.err) == (0, [])
-    assert "8 beats at 100 a minute, 0.67 long" in outcome.out
+    assert "8 beats at 100 a minute, long to short 2:1" in outcome.out
     gaps_s = np.diff(onsets_s(path)[-16:])
     np.testing.assert_allclose(gaps_s, [0.4, 0.2] * 7 + [0.4], atol=0.002)
+
+
+@pytest.mark.parametrize(
+    ("asked", "said"),
+    [
+        ((), ""),
+        (("--full", "16"), ""),  # longer than the bout: nothing fades
+        (("--full", "4"), "; full for 4 beats, silent for 12"),
+        (("--full", "4", "--softer", "4"), "; full for 4 beats, softer for 4, silent for 8"),
+        (("--full", "12", "--softer", "9"), "; full for 12 beats, softer for 4"),
+        (("--full", "0", "--softer", "16"), "; softer for 16"),
+    ],
+)
+def test_how_the_cue_leaves_is_told(cuekit_says, tmp_path, asked, said):
+    outcome = cuekit_says("play", "hop", "--beats", "16", *asked, "--out", tmp_path / "hop.wav")
+    line = outcome.out.splitlines()[0]
+    assert line == f"Hop: 16 beats at 125 a minute. Cue: the count is spoken, then tones only{said}."
+
+
+def test_what_will_sound_is_told_in_the_language_of_the_words(cuekit_says, tmp_path):
+    asked = ("play", "gallop", "--level", "c5", "--language", "es", "--out", tmp_path / "galope.wav")
+    line = cuekit_says(*asked).out.splitlines()[0]
+    assert line.startswith("Galope: 16 tiempos a 100 por minuto, largo a corto 2:1. Sonido: ")
+    assert '"y" pisaría a "gran"' in line
 
 
 @pytest.mark.parametrize("name", list_patterns())

@@ -16,6 +16,8 @@ from cuekit.cues.words import load_voice
 from cuekit.errors import PatternError
 from cuekit.patterns.pattern_files import load_pattern
 from cuekit.patterns.schedule import CueLevel, Plan, Role, make_schedule
+from cuekit.telling.cue_told import cue_told
+from cuekit.telling.phrases import load_phrases
 from tests.made_pattern import gallop
 
 WOOD = tone_set("wood")
@@ -28,7 +30,7 @@ def word(text, head_s, tail_s, speed):
 
 
 def voice(head_s=0.08, tail_s=0.20):
-    """A speaker of the words above, each `head_s` + `tail_s` long at normal speed, shorter when faster."""
+    """A speaker of the words above, each `head_s` + `tail_s` long at their own speed, shorter when faster."""
     texts = ("step", "hop", *COUNTED)
     return Voice("made", tuple(word(text, head_s / v, tail_s / v, v) for text in texts for v in (1.0, 1.3)))
 
@@ -36,6 +38,10 @@ def voice(head_s=0.08, tail_s=0.20):
 def chosen_at(tempo_bpm, level=CueLevel.C5, speaker=None, **plan):
     schedule = make_schedule(gallop(), Plan(tempo_bpm, 12, level, **plan))
     return schedule, choose_cues(schedule, WOOD, speaker or voice())
+
+
+def told(chosen):
+    return cue_told(chosen.took, load_phrases())
 
 
 def spoken_roles(schedule, chosen):
@@ -46,15 +52,15 @@ def test_without_a_voice_there_are_tones_only():
     schedule = make_schedule(gallop(), Plan(60, 4, CueLevel.C5))
     chosen = choose_cues(schedule, WOOD)
     assert all(chosen.sounds_for(cue) == (WOOD.sound_for(cue),) for cue in schedule.cues)
-    assert chosen.took == "tones only (wood)"
+    assert told(chosen) == "tones only"
 
 
 @pytest.mark.parametrize(
-    ("tempo_bpm", "head_s", "roles", "told"),
+    ("tempo_bpm", "head_s", "roles", "said"),
     [
-        (60, 0.08, {Role.COUNT, Role.LONG, Role.SHORT}, "words at normal speed"),  # 0.30 s needed, 0.33 there
+        (60, 0.08, {Role.COUNT, Role.LONG, Role.SHORT}, "words at their own speed"),  # 0.30 s needed, 0.33 there
         (80, 0.08, {Role.COUNT, Role.LONG, Role.SHORT}, "words 1.3 times as fast"),  # 0.235 s of 0.25
-        (110, 0.08, {Role.COUNT, Role.LONG}, '"step" at normal speed, tones for the rest'),
+        (110, 0.08, {Role.COUNT, Role.LONG}, '"step" at their own speed, tones for the rest'),
         (
             160,
             0.10,
@@ -63,30 +69,30 @@ def test_without_a_voice_there_are_tones_only():
         ),  # tone and head in 0.125 s
     ],
 )
-def test_the_faster_the_fewer_words_in_the_stated_order(tempo_bpm, head_s, roles, told):
+def test_the_faster_the_fewer_words_in_the_stated_order(tempo_bpm, head_s, roles, said):
     schedule, chosen = chosen_at(tempo_bpm, speaker=voice(head_s))
     assert spoken_roles(schedule, chosen) == roles
-    assert chosen.took.startswith(told)
+    assert told(chosen).startswith(said)
 
 
 def test_words_longer_than_any_gap_leave_tones_and_say_why():
     schedule, chosen = chosen_at(100, speaker=voice(head_s=0.3, tail_s=0.9))
     assert spoken_roles(schedule, chosen) == set()
-    assert re.match('tones only: "(step|hop)" would run into "(hop|step)"', chosen.took)
-    assert chosen.took.endswith("the count in tones, as its words do not fit")
+    assert re.match('tones only, as "(step|hop)" would run into "(hop|step)"', told(chosen))
+    assert told(chosen).endswith("the count in tones, as its words do not fit")
 
 
 def test_below_the_fullest_level_only_the_count_is_spoken():
     schedule, chosen = chosen_at(100, CueLevel.C4)
     assert spoken_roles(schedule, chosen) == {Role.COUNT}
-    assert chosen.took == "the count is spoken, then tones only"
+    assert told(chosen) == "the count is spoken, then tones only"
 
 
 def test_where_only_the_count_can_be_spoken_the_teacher_is_told():
     speaker = voice(head_s=0.2, tail_s=0.15)
     schedule, chosen = chosen_at(120, speaker=speaker)
     assert spoken_roles(schedule, chosen) == {Role.COUNT}
-    assert chosen.took.endswith("only the count is spoken")
+    assert told(chosen).endswith("only the count is spoken")
 
 
 def test_a_tone_under_a_word_is_half_as_high():
@@ -100,8 +106,8 @@ def test_a_tone_under_a_word_is_half_as_high():
 def test_words_are_fitted_to_the_fastest_turn_of_a_bout_that_speeds_up():
     _, steady = chosen_at(60)
     _, quickening = chosen_at(60, tempo_change_percent=60.0)
-    assert steady.took == "words at normal speed"
-    assert quickening.took != steady.took
+    assert told(steady) == "words at their own speed"
+    assert told(quickening) != told(steady)
 
 
 def test_a_word_the_voice_cannot_say_is_refused():
@@ -136,7 +142,7 @@ def test_a_glide_is_counted_in_with_tones():
     heard = {cue.role for cue in schedule.cues if chosen.sounds_for(cue)}
     assert heard == {Role.COUNT}
     assert chosen.glide.times_s.size == 1 + len(schedule.footfalls)
-    assert "glide" in chosen.took
+    assert "glide" in told(chosen)
 
 
 @pytest.mark.parametrize("language", ["en", "es"])

@@ -30,7 +30,7 @@ drawing.bounce drawing.bout_marks telling.faults cues.glide patterns.pattern_fil
 telling.advice drawing.bounce_text drawing.bout_chart drawing.bout_path cues.own_words teaching.ladder_files teaching.progress_text records.progress teaching.ladder_page records.goal_text bouts.cue_leak reports.report_plot telling.cue_faults records.ladder_records records.own_tempo records.eye_keys records.nameless records.goal_steps
 telling.scoring cues.words records.store reports.report_data
 drawing.bout_plot drawing.feet_plot drawing.bout_text telling.contract cues.cueing records.store_check records.put_away records.store_forget records.roster reports.report reports.gathering reports.sheets
-cues.render records.store_merge records.keeping records.export drawing.score_text
+cues.render records.store_merge records.keeping records.export drawing.score_text telling.cue_told
 demo cues.replay cues.cue_sound records.rescoring records.standing records.store_waiting
 records.correcting screen.mending screen.goal_fields
 bouts.given bouts.gaps

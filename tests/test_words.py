@@ -218,7 +218,7 @@ def test_no_word_runs_into_the_next_cue_at_any_tempo(voice, long_share):
         spans = sounding(fit, gaps_s)
         if any(fit.words):
             for (_, stop), (start, _) in itertools.pairwise(spans):
-                assert start - stop >= AFTER_TONE_S * SAMPLE_RATE_HZ - 1, (fit.reason, bpm)
+                assert start - stop >= AFTER_TONE_S * SAMPLE_RATE_HZ - 1, (fit.clash, bpm)
         spoken.append(sum(word is not None for word in fit.words))
     # The sweep must meet all outcomes to mean anything.
     assert {0, 1, 2} <= set(spoken)
@@ -239,27 +239,30 @@ def test_no_word_of_an_even_pattern_runs_into_the_next_cue(voice):
 def test_words_that_fit_are_spoken_at_normal_speed():
     fit = fit_words(EN, "step", "hop", 1.2, 0.6)
     assert [word.text for word in fit.words] == ["step", "hop"]
-    assert (fit.speed, fit.reason) == (1.0, "words at normal speed")
+    assert (fit.speed, fit.clash, fit.fewer) == (1.0, None, False)
 
 
 def test_then_faster_but_no_more_than_needed():
     voice = Voice("made", tuple(a_word("go", 0.05 / s, 0.3 / s, s) for s in (1.0, 1.15, 1.3)))
     fit = fit_sequence(voice, ["go"], [0.35])
     assert fit.speed == fit.words[0].speed == 1.15
-    assert '1.15 times as fast: slower, "go" would run into "go"' in fit.reason
+    assert (fit.clash.text, fit.clash.following, fit.fewer) == ("go", "go", False)
 
 
 def test_then_a_word_on_the_long_beat_and_a_tone_on_the_short():
     voice = Voice("made", (a_word("hop", 0.09, 0.25), a_word("on", 0.01, 0.2)))
     fit = fit_words(voice, "hop", "on", 1 / 3, 1 / 6)
     assert [word and word.text for word in fit.words] == ["hop", None]
-    assert '"hop" at normal speed, tones for the rest: "on" would run into "hop"' in fit.reason
+    assert (fit.speed, fit.clash.text, fit.clash.following, fit.fewer) == (1.0, "on", "hop", True)
+    assert fit.clash.needed_s == pytest.approx(0.2 + 0.020 + 0.09)
+    assert fit.clash.gap_s == pytest.approx(1 / 6)
 
 
 def test_then_tones_only():
     fit = fit_words(EN, "step", "hop", 0.25, 0.125)
     assert fit.words == (None, None)
-    assert fit.reason.startswith("tones only: ")
+    assert fit.fewer
+    assert fit.clash.needed_s > fit.clash.gap_s
 
 
 def test_the_rule_at_its_edge():
@@ -283,7 +286,8 @@ def test_of_run_run_leap_the_leap_is_kept_longest():
 
 
 def test_a_sequence_without_words_is_tones():
-    assert fit_sequence(EN, [None, None], [0.3, 0.3]).reason == "tones only: no words are asked for"
+    fit = fit_sequence(EN, [None, None], [0.3, 0.3])
+    assert (fit.words, fit.clash, fit.fewer) == ((None, None), None, False)
 
 
 @settings(max_examples=60, deadline=None)
@@ -358,7 +362,7 @@ def test_own_words_too_long_for_the_gap_give_way_to_tones_and_say_so(tmp_path):
     record(tmp_path, "salta.wav", "salta", voice="es")
     fit = fit_words(load_own_voice(tmp_path), "paso", "salta", 0.45, 0.225)
     assert [word and word.text for word in fit.words] == ["paso", None]
-    assert 'tones for the rest: "salta" would run into "paso"' in fit.reason
+    assert (fit.clash.text, fit.clash.following, fit.fewer) == ("salta", "paso", True)
 
 
 def test_a_nudge_plays_a_word_later_or_earlier(tmp_path):

@@ -33,14 +33,15 @@ from cuekit.cli.options import (
     tempo_option,
 )
 from cuekit.cues.cue_sound import USUAL_TONES, chosen_cues
-from cuekit.cues.cueing import ChosenCues
 from cuekit.cues.render import CueTrack, lay_out, render_blocks, write_cues
 from cuekit.errors import DeviceError
 from cuekit.files.filenames import shown
 from cuekit.patterns.pattern import Side
 from cuekit.patterns.pattern_files import load_pattern
-from cuekit.patterns.schedule import CueLevel, Fade, Plan, Schedule, beats_for_seconds, make_schedule
+from cuekit.patterns.schedule import CueLevel, Fade, Plan, beats_for_seconds, make_schedule
 from cuekit.records.learner import Learner
+from cuekit.telling.cue_told import bout_told
+from cuekit.telling.phrases import load_phrases
 
 USUAL_BEATS = 16
 
@@ -144,7 +145,7 @@ def command(
     chosen = chosen_cues(schedule, cue)
     given = Given(schedule, lay_out(schedule, chosen, loudness_lufs=cue.loudness_lufs))
     title = load_pattern(name, language=language or "en", folders=folders).title
-    click.echo(_told(title, schedule, chosen))
+    click.echo(bout_told(title, schedule, chosen.took, load_phrases(language or "en")))
     if learner is not None and learner.restrictions:
         click.echo(learner.restrictions)
     if out_path is not None:
@@ -176,10 +177,3 @@ def play_aloud(port: AudioPort, track: CueTrack, on_clock: OnClock = unwatched) 
     passage = port.play(render_blocks(track), never, on_clock)
     if passage.ended is Ended.LOST:
         raise DeviceError(f"{passage.lost}: plug it in again, then start again")
-
-
-def _told(title: str, schedule: Schedule, chosen: ChosenCues) -> str:
-    """What is about to sound."""
-    plan, share = schedule.plan, schedule.pattern.share
-    long = f", {float(share.default):.2f} long" if share else ""
-    return f"{title}: {plan.beats} beats at {plan.tempo_bpm:g} a minute{long}. Cue: {chosen.took}."

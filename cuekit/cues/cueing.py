@@ -8,6 +8,7 @@ from __future__ import annotations
 
 from collections.abc import Callable
 from dataclasses import dataclass
+from enum import StrEnum
 from itertools import pairwise
 
 from cuekit.cues.glide import Glide, glide
@@ -24,18 +25,41 @@ SoundsFor = Callable[[Cue], tuple[Sound, ...]]
 """The sounds of a cue at full level, each anchored on it; none for a cue that has no sound."""
 
 
+class Kind(StrEnum):
+    """What carries the rhythm."""
+
+    TONES = "tones"
+    GLIDE = "glide"
+    WORDS = "words"
+
+
+@dataclass(frozen=True)
+class Took:
+    """What was taken, and why; `cuekit.telling.cue_told` says it.
+
+    Attributes:
+        kind: what carries the rhythm.
+        fit: of the words; None where none is to be said on the footfalls.
+        counted: whether the count is spoken; None where no word of it was asked for.
+    """
+
+    kind: Kind
+    fit: WordFit | None = None
+    counted: bool | None = None
+
+
 @dataclass(frozen=True)
 class ChosenCues:
     """How a schedule will sound.
 
     Attributes:
         sounds_for: the sounds of a cue.
-        took: a sentence for the teacher: what was taken and why.
+        took: what was taken, and why.
         glide: the continuous voice under it, if any.
     """
 
     sounds_for: SoundsFor
-    took: str
+    took: Took
     glide: Glide | None = None
 
 
@@ -62,7 +86,7 @@ def choose_cues(schedule: Schedule, tones: ToneSet, voice: Voice | None = None) 
         The voice cannot say a word of the pattern.
     """
     if voice is None or not any(cue.spoken for cue in schedule.cues):
-        return ChosenCues(lambda cue: (tones.sound_for(cue),), f"tones only ({tones.name})")
+        return ChosenCues(lambda cue: (tones.sound_for(cue),), Took(Kind.TONES))
     turn = _tightest_turn(schedule)
     fit = _fit_turn(turn, schedule, tones, voice)
     counted = _fit_count(schedule, turn, fit, tones, voice)
@@ -80,7 +104,10 @@ def choose_cues(schedule: Schedule, tones: ToneSet, voice: Voice | None = None) 
             return (tones.sound_for(cue),)
         return (word.sound, under[cue.role, cue.accent])
 
-    return ChosenCues(sounds_for, _took(schedule, turn, fit, counted))
+    on_feet = any(cue.spoken for cue in turn)
+    kind = Kind.WORDS if on_feet else Kind.TONES
+    took = Took(kind, fit if on_feet else None, any(counted) if counted else None)
+    return ChosenCues(sounds_for, took)
 
 
 def choose_glide(schedule: Schedule, tones: ToneSet) -> ChosenCues:
@@ -89,8 +116,7 @@ def choose_glide(schedule: Schedule, tones: ToneSet) -> ChosenCues:
     def sounds_for(cue: Cue) -> tuple[Sound, ...]:
         return (tones.sound_for(cue),) if cue.role is Role.COUNT else ()
 
-    took = f"a glide from landing to landing, counted in with tones ({tones.name})"
-    return ChosenCues(sounds_for, took, glide(schedule))
+    return ChosenCues(sounds_for, Took(Kind.GLIDE), glide(schedule))
 
 
 def _counts(schedule: Schedule) -> tuple[Cue, ...]:
@@ -148,15 +174,3 @@ def _fit_count(
 
 def _by_place(schedule: Schedule, turn: tuple[Cue, ...], fit: WordFit) -> dict[_Place, Word | None]:
     return {_place(schedule, cue): word for cue, word in zip(turn, fit.words, strict=True)}
-
-
-def _took(schedule: Schedule, turn: tuple[Cue, ...], fit: WordFit, counted: tuple[Word | None, ...]) -> str:
-    """One sentence on what is spoken, why, and what becomes of the count."""
-    if not any(cue.spoken for cue in turn):
-        only_count = "the count is spoken, then tones only"
-        return only_count if any(counted) else "tones only: the counted words do not fit"
-    if counted and not any(counted):
-        return f"{fit.reason}; the count in tones, as its words do not fit"
-    if counted and not any(fit.words):
-        return f"{fit.reason}; only the count is spoken"
-    return fit.reason

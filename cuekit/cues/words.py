@@ -50,34 +50,35 @@ TONE_S = 0.060
 
 
 @dataclass(frozen=True)
-class WordFit:
-    """Which words are spoken.
+class Clash:
+    """A sound that would run into the next one.
 
     Attributes:
-        words: one for each cue of the sequence; None means a tone.
-        speed: the speed they are spoken at.
-        reason: a sentence for the teacher: what was chosen and why.
+        text, following: the word and the next one; empty for a tone.
+        needed_s, gap_s: the time needed and the time there, s.
     """
-
-    words: tuple[Word | None, ...]
-    speed: float
-    reason: str
-
-
-@dataclass(frozen=True)
-class Clash:
-    """A sound that would run into the next one: what, which next, time needed and there."""
 
     text: str
     following: str
     needed_s: float
     gap_s: float
 
-    def __str__(self) -> str:
-        return (
-            f"{self.text} would run into {self.following}"
-            f" ({self.needed_s:.2f} s needed, {self.gap_s:.2f} s there)"
-        )
+
+@dataclass(frozen=True)
+class WordFit:
+    """Which words are spoken.
+
+    Attributes:
+        words: one for each cue of the sequence; None means a tone.
+        speed: the speed they are spoken at.
+        clash: why not all words are said at their normal speed; None where they are, or none is wanted.
+        fewer: whether a word gave way to a tone.
+    """
+
+    words: tuple[Word | None, ...]
+    speed: float
+    clash: Clash | None = None
+    fewer: bool = False
 
 
 def shipped_languages() -> tuple[str, ...]:
@@ -148,7 +149,7 @@ def fit_sequence(
     """
     _check_sequence(words, gaps_s)
     if not any(words):
-        return WordFit((None,) * len(words), 1.0, "tones only: no words are asked for")
+        return WordFit((None,) * len(words), 1.0)
     first_clash = None
     for kept in _fewer_and_fewer(words, gaps_s):
         for speed in voice.speeds:
@@ -156,9 +157,9 @@ def fit_sequence(
             clash = _worst_clash(takes, gaps_s, tone_s)
             if clash is None:
                 spoken = max(take.speed for take in takes if take)
-                return WordFit(takes, spoken, _reason(words, takes, spoken, first_clash))
+                return WordFit(takes, spoken, first_clash, fewer=sum(map(bool, kept)) < sum(map(bool, words)))
             first_clash = first_clash or clash
-    return WordFit((None,) * len(words), 1.0, f"tones only: {first_clash}")
+    return WordFit((None,) * len(words), 1.0, first_clash, fewer=True)
 
 
 def _check_sequence(words: Sequence[str | None], gaps_s: Sequence[float]) -> None:
@@ -189,22 +190,9 @@ def _worst_clash(takes: Sequence[Word | None], gaps_s: Sequence[float], tone_s: 
         tail_s = here.sound.tail_s + AFTER_WORD_S if here else tone_s + AFTER_TONE_S
         needed_s = tail_s + (following.sound.head_s if following else 0.0)
         if needed_s > gap_s and (here or following):
-            clashes.append(Clash(_name(here), _name(following), needed_s, gap_s))
+            clashes.append(Clash(_text(here), _text(following), needed_s, gap_s))
     return max(clashes, key=lambda clash: clash.needed_s - clash.gap_s, default=None)
 
 
-def _reason(
-    words: Sequence[str | None], takes: Sequence[Word | None], speed: float, clash: Clash | None
-) -> str:
-    """What was chosen and why, for the teacher."""
-    pace = "at normal speed" if speed == 1 else f"{speed:g} times as fast"
-    if clash is None:
-        return f"words {pace}"
-    if sum(map(bool, words)) == sum(map(bool, takes)):
-        return f"words {pace}: slower, {clash}"
-    spoken = " and ".join(dict.fromkeys(_name(take) for take in takes if take))
-    return f"{spoken} {pace}, tones for the rest: {clash}"
-
-
-def _name(word: Word | None) -> str:
-    return f'"{word.text}"' if word else "the tone"
+def _text(word: Word | None) -> str:
+    return word.text if word else ""
