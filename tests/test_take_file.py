@@ -122,7 +122,7 @@ def test_where_sound_was_lost_stays_with_a_kept_recording(tmp_path):
 @pytest.mark.parametrize("gaps", ["5", "null", '["x"]', "[NaN]", "[[1]]"])
 def test_a_spoilt_note_of_lost_sound_is_no_accident(tmp_path, gaps):
     kept = taken(tmp_path).keep("to show the parents", TOMORROW)
-    note = '{"reason": "r", "delete_by": "2999-01-01", "gaps_s": %s}' % gaps
+    note = f'{{"reason": "r", "delete_by": "2999-01-01", "gaps_s": {gaps}}}'
     kept.path.with_suffix(".json").write_text(note, encoding="utf-8")
     assert take_file.noted_gaps_s(kept.path) == ()
 
