@@ -144,6 +144,17 @@ def test_story_14_sounds_that_were_not_the_childs_are_struck_out_and_the_bout_me
         assert store.bouts("K-07")[0].now.numbers.heard == "not enough"
 
 
+def test_what_a_goal_cannot_do_without_is_asked_for(desk, capsys):
+    desk("learner", "add", "K-07", "--skill", "skip")
+    counting = ["count", "--learner", "K-07", "--run", "5"]
+    assert run([*counting, "--cue", "C4"]) == 0
+    assert capsys.readouterr().err == (
+        "Note: no goal counts it without its help-level: cuekit correct BOUT help-level VALUE --reason TEXT\n"
+    )
+    assert run([*counting, *ALONE]) == 0
+    assert capsys.readouterr().err == ""
+
+
 def test_a_skill_that_is_none_is_refused_where_a_learner_is_set_up(desk):
     assert 'there is no pattern "galop"' in desk("learner", "add", "K-07", "--skill", "galop", code=3)[0]
     desk("learner", "add", "K-07", "--skill", "gallop")

@@ -89,6 +89,7 @@ def keep(
             numbers = replace(one.numbers, kept_beats=kept_beats)
             bout = BoutRecord(code, moment, conditions, numbers, eye, note=note, rules=rules_of(pattern))
             click.echo(_stored(store, bout, one.contract))
+    _note_what_was_left_out(conditions)
 
 
 @click.command()
@@ -133,6 +134,7 @@ def count(
         source = Source.PAPER if paper else Source.COUNTED
         bout = BoutRecord(code, at or now(), conditions, Numbers(**counts), eye, source, met_by_teacher, note)
         click.echo(_stored(store, bout))
+    _note_what_was_left_out(conditions)
 
 
 def _stored(store: Store, bout: BoutRecord, contract: str = "") -> str:
@@ -146,6 +148,15 @@ def _stored(store: Store, bout: BoutRecord, contract: str = "") -> str:
         return (
             f"Another program holds the records: the bout waits in {shown(path)} and is taken in next time."
         )
+
+
+def _note_what_was_left_out(conditions: Conditions) -> None:
+    """Say on stderr what no goal can do without, where it was not entered."""
+    entered = (("cue-level", conditions.cue_level), ("help-level", conditions.help_level))
+    missing = [what for what, value in entered if value is None]
+    if missing:
+        how = f"cuekit correct BOUT {missing[0]} VALUE --reason TEXT"
+        click.echo(f"Note: no goal counts it without its {' and '.join(missing)}: {how}", err=True)
 
 
 def _say_when_the_clock_is_behind(store: Store) -> None:
