@@ -30,3 +30,20 @@ def cuekit_says(capsys):
         return Outcome(code, captured.out, captured.err.splitlines())
 
     return call
+
+
+@pytest.fixture
+def desk(tmp_path, monkeypatch, capsys):
+    """A teacher's desk: a command in, its lines out; a refusal fails the test unless it is expected."""
+    monkeypatch.setenv("CUEKIT_DATA", str(tmp_path / "data"))
+
+    def say(*arguments, code=0):
+        found = run([str(one) for one in arguments])
+        captured = capsys.readouterr()
+        assert found in (code if isinstance(code, tuple) else (code,)), captured.err
+        lines = (captured.out if code == 0 else captured.err).splitlines()
+        assert code == 0 or 1 <= len(lines) <= 3
+        return lines
+
+    say.folder = tmp_path / "data"
+    return say

@@ -3,8 +3,12 @@
 import soundfile
 
 from cuekit.patterns.pattern_files import load_pattern
+from cuekit.shipped import shipped_folder
 from cuekit.simulation.simulate import Learner, perform
 from cuekit.simulation.simulate_rooms import Room, record
+
+ALONE = ("--cue", "C4", "--help-level", "I", "--skill", "yes")
+"""A bout with the sound, without help, that was the skill."""
 
 NEAR = Room(rt60_s=0.4, path=((0.0, 1.5),), noise_below_feet_db=45.0)
 RATE_HZ = 44_100
@@ -35,3 +39,13 @@ def desk_with(code, folder, monkeypatch, cuekit_says):
 
     say("learner", "add", code)
     return say
+
+
+def demo(name):
+    return shipped_folder("demo_audio") / f"{name}.flac"
+
+
+def counted(desk, code, run_, *, day, extra=ALONE, pattern="gallop"):
+    """A bout counted by hand; its number."""
+    lines = desk("count", "--learner", code, "--pattern", pattern, "--run", run_, "--at", day, *extra)
+    return lines[-1].split()[3]
