@@ -1,15 +1,10 @@
 """How a learner is set up, from the command line."""
 
-from pathlib import Path
-
 import pytest
 
-import cuekit
 from cuekit.cli import run
 from cuekit.records.store import Store
 from tests.made_desk import ALONE, counted
-
-ROOT = Path(cuekit.__file__).parent.parent
 
 
 def test_a_name_is_questioned_and_a_code_is_not(desk):

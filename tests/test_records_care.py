@@ -1,16 +1,12 @@
 """The records looked after: forgotten, handed on, merged, mended, from the command line."""
 
 from datetime import UTC, datetime, timedelta
-from pathlib import Path
 
-import cuekit
 from cuekit.records.learner import Learner
 from cuekit.records.store import Store
 from cuekit.records.store_file import records_path
 from cuekit.shipped import shipped_folder
 from tests.made_desk import ALONE, counted, demo
-
-ROOT = Path(cuekit.__file__).parent.parent
 
 
 def test_forget_asks_then_leaves_nothing_and_says_what_it_cannot_reach(desk, tmp_path):

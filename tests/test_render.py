@@ -167,6 +167,7 @@ def test_overlapping_sounds_add(times_s):
     assert np.abs(render(track) - track.level.gain * expected).max() < 1e-6
 
 
+@settings(deadline=None)
 @given(anchor=st.integers(0, 3000), time_s=st.floats(0.0, 4000.0))
 def test_the_anchor_of_a_sound_falls_on_the_nearest_sample(anchor, time_s):
     samples = np.zeros(4000, dtype=np.float32)
