@@ -6,6 +6,7 @@ from pathlib import Path
 
 import click
 
+from cuekit.cli.options import language_option
 from cuekit.errors import PatternError
 from cuekit.patterns.pattern_files import load_pattern
 from cuekit.patterns.pattern_syntax import shown_value
@@ -54,7 +55,7 @@ _FOLDER = click.Path(exists=True, file_okay=False, path_type=Path)
     metavar="FILE",
     help="Say what is wrong with a file of your own: a ladder, or what helps.",
 )
-@click.option("--language", default="en", show_default=True, metavar="CODE", help="en or es.")
+@language_option()
 def command(
     skill: str | None,
     which: str | None,

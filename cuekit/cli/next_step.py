@@ -6,6 +6,7 @@ from pathlib import Path
 
 import click
 
+from cuekit.cli.options import language_option
 from cuekit.cli.record_options import code_argument, data_option, now, open_store
 from cuekit.records.ladder_records import Climb
 from cuekit.records.standing import climb_of, ladder_of
@@ -29,7 +30,7 @@ _FOLDER = click.Path(exists=True, file_okay=False, path_type=Path)
 @click.option(
     "--own", "folders", type=_FOLDER, multiple=True, metavar="FOLDER", help="A folder of your own ladders."
 )
-@click.option("--language", default="en", show_default=True, metavar="CODE", help="en or es.")
+@language_option()
 @data_option()
 def command(
     code: str,

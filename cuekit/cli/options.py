@@ -150,7 +150,7 @@ def ratio_option() -> Decorator:
 
 def language_option() -> Decorator:
     """--language, as `language`."""
-    help_text = "Language of the cue words, such as en or es."
+    help_text = "Language of what is told and said, such as en or es."
     return click.option(
         "--language", type=LanguageCode(), default="en", show_default=True, metavar="CODE", help=help_text
     )

@@ -29,7 +29,7 @@ WIDTH_COLUMNS = 79
 
 
 @click.group(invoke_without_command=True)
-@click.option("--language", default="en", show_default=True, metavar="CODE", help="Of the list: en or es.")
+@language_option()
 @folders_option()
 @click.pass_context
 def command(ctx: click.Context, language: str, folders: tuple[Path, ...]) -> None:

@@ -8,7 +8,7 @@ from pathlib import Path
 
 import click
 
-from cuekit.cli.options import folders_option
+from cuekit.cli.options import folders_option, language_option
 from cuekit.cli.record_options import BOUT, Day, OneOf, code_argument, data_option, now, open_store
 from cuekit.errors import RecordError
 from cuekit.patterns.pattern_files import load_pattern
@@ -37,7 +37,7 @@ class Audience(StrEnum):
 )
 @click.option("--from", "first", type=Day(), help="First day; the goal's own where left out.")
 @click.option("--to", "last", type=Day(), help="Last day; today where left out.")
-@click.option("--language", default="en", show_default=True, metavar="en|es", help="Language of the page.")
+@language_option()
 @click.option("--out", "path", type=click.Path(path_type=Path), required=True, metavar="FILE.html|FILE.pdf")
 @click.option("--given-to", default="", metavar="WHO", help="Who is given it: a role, no name; it is noted.")
 @click.option("--paper", type=OneOf(Paper), default=Paper.LETTER, show_default=True, help="Paper of a PDF.")

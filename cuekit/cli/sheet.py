@@ -7,7 +7,7 @@ from pathlib import Path
 
 import click
 
-from cuekit.cli.options import choose_pattern, folders_option, side_option
+from cuekit.cli.options import choose_pattern, folders_option, language_option, side_option
 from cuekit.cli.record_options import Code, OneOf, data_option, now, open_store
 from cuekit.errors import RecordError
 from cuekit.patterns.pattern import Pattern, Side
@@ -37,7 +37,7 @@ class Sheet(StrEnum):
 @side_option()
 @click.option("--step", "which", metavar="STEP", help="Step of the ladder SKILL: its number or name.")
 @click.option("--learner", "code", type=Code(), metavar="CODE", help="For whom; a plan needs it.")
-@click.option("--language", default="en", show_default=True, metavar="en|es", help="Language of the sheet.")
+@language_option()
 @click.option("--out", "path", type=click.Path(path_type=Path), required=True, metavar="FILE.html|FILE.pdf")
 @click.option("--paper", type=OneOf(Paper), default=Paper.LETTER, show_default=True, help="Paper of a PDF.")
 @folders_option()
