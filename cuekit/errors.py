@@ -29,6 +29,10 @@ class DeviceError(CuekitError):
     exit_code = 5
 
 
+class NothingRecordedError(DeviceError):
+    """A bout was stopped before any sound came in."""
+
+
 class RecordError(CuekitError):
     """The stored records cannot be read or written."""
 

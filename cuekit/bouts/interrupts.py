@@ -26,7 +26,14 @@ class Interrupt:
 
 @contextmanager
 def noted_interrupt() -> Iterator[Interrupt]:
-    """While this lasts, Ctrl-C and a request to end the program are noted instead of raised."""
+    """While this lasts, Ctrl-C and a request to end the program are noted instead of raised.
+
+    One within another is the same one: what was asked outside is asked inside, and the other way round.
+    """
+    noting = signal.getsignal(signal.SIGINT)
+    if isinstance(noting, Interrupt):
+        yield noting
+        return
     interrupt = Interrupt()
     try:
         before = {number: signal.signal(number, interrupt) for number in (signal.SIGINT, signal.SIGTERM)}

@@ -13,11 +13,11 @@ from pathlib import Path
 
 from cuekit.bouts.audio_port import AudioPort, OnClock, Stop, unwatched
 from cuekit.bouts.interrupts import Interrupt, noted_interrupt
-from cuekit.bouts.live import Course, LiveBout, OnFootfall, cue_and_record_bout, record_bout
+from cuekit.bouts.live import BoutEnd, Course, LiveBout, OnFootfall, cue_and_record_bout, record_bout
 from cuekit.bouts.live_verdict import Given, Verdict, judge_alone, judge_cued, judge_seen
 from cuekit.bouts.take_file import TakeFile
 from cuekit.cues.render import render_blocks
-from cuekit.errors import DeviceError
+from cuekit.errors import DeviceError, NothingRecordedError
 from cuekit.hearing.events import Recording
 from cuekit.hearing.live_ear import LiveEar
 from cuekit.hearing.soundfiles import read_recording
@@ -65,8 +65,9 @@ def bout_alone(
     with _swept(take), noted_interrupt() as interrupt:
         asked = _either(interrupt, stop)
         bout = record_bout(port, take, ear, course, on_footfall, asked, on_clock)
+        stopped = interrupt.asked
     recording = _recorded(take, bout)
-    return Done(bout, judge_alone(recording, bout, pattern, phrases), take, interrupt.asked)
+    return Done(bout, judge_alone(recording, bout, pattern, phrases), take, stopped)
 
 
 def bout_to_cue(
@@ -91,9 +92,10 @@ def bout_to_cue(
     with _swept(take), noted_interrupt() as interrupt:
         asked, cue = _either(interrupt, stop), render_blocks(given.track)
         bout = cue_and_record_bout(port, cue, take, ear, course, on_footfall, asked, on_clock)
+        stopped = interrupt.asked
     recording = _recorded(take, bout)
     verdict = judge_cued(recording, bout, given, phrases, beyond_buffers_s)
-    return Done(bout, verdict, take, interrupt.asked)
+    return Done(bout, verdict, take, stopped)
 
 
 def bout_to_marker(
@@ -116,8 +118,9 @@ def bout_to_marker(
     take, ear, course = TakeFile(folder), LiveEar(), course_of(given)
     with _swept(take), noted_interrupt() as interrupt:
         bout = record_bout(port, take, ear, course, on_footfall, _either(interrupt, stop), on_clock)
+        stopped = interrupt.asked
     recording = _recorded(take, bout)
-    return Done(bout, judge_seen(recording, bout, given, phrases), take, interrupt.asked)
+    return Done(bout, judge_seen(recording, bout, given, phrases), take, stopped)
 
 
 def course_of(given: Given) -> Course:
@@ -146,6 +149,8 @@ def _swept(take: TakeFile) -> Iterator[None]:
 def _recorded(take: TakeFile, bout: LiveBout) -> Recording:
     """What was recorded, under a name that tells nothing of where it lies."""
     if take.duration_s == 0.0:
+        if bout.end is BoutEnd.ASKED:
+            raise NothingRecordedError("stopped before any sound came in: nothing was recorded")
         reason = bout.trouble or "the microphone gave no sound"
         raise DeviceError(f"{reason}: check that it is plugged in and allowed, then start again")
     return replace(read_recording(take.path), name="live")

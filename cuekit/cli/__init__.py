@@ -13,6 +13,7 @@ import difflib
 import errno
 import importlib
 import os
+import signal
 import sys
 import traceback
 from contextlib import suppress
@@ -139,8 +140,16 @@ def main() -> NoReturn:
     # listening would fall behind. numpy reads this when it is imported, which is later.
     os.environ.setdefault("OPENBLAS_NUM_THREADS", "1")
     open_outlets()
+    _ctrl_c(signal.SIG_DFL, signal.default_int_handler)
     code = run(sys.argv[1:])
+    _ctrl_c(signal.default_int_handler, signal.SIG_DFL)  # all is told: no trace for one that comes now
     sys.exit(code if outlets_take_all() else code or CuekitError.exit_code)
+
+
+def _ctrl_c(before: object, now: object) -> None:
+    """Let Ctrl-C do something else than before; where it is ignored it stays so."""
+    if signal.getsignal(signal.SIGINT) is before:
+        signal.signal(signal.SIGINT, now)
 
 
 def run(arguments: list[str]) -> int:

@@ -29,7 +29,7 @@ from cuekit.cli.cue_choice import (
     sound_option,
 )
 from cuekit.cli.eye_marks import Answers, ask_eye, step_question
-from cuekit.cli.live_bout import cued_bout
+from cuekit.cli.live_bout import bout_kept, cued_bout, nothing_recorded
 from cuekit.cli.live_records import stored
 from cuekit.cli.live_view import NoView, view_of
 from cuekit.cli.options import (
@@ -187,28 +187,29 @@ def command(
     conditions = conditions_of(pattern, given.schedule if given else None, mode, kind, step)
     answers = Answers()
     with listening_keyboard() as keyboard:
-        await_start(Start(start), keyboard, phrases, err=json_wanted)
-        card, stop = SoundCard(), lambda: bool(keyboard.pressed())
-        if given is not None:
-            done = cued_bout(card, takes, given, kind, phrases, view, stop)
-        else:
-            done = bout_alone(card, takes, pattern, Course(longest_s), phrases, view.heard, stop)
-        ended, told = now(), "\n" + "\n".join(told_live(done, phrases, mode))
-        verdict = done.verdict
-        text = as_json(verdict.score, asynchrony=verdict.asynchrony, kept_beats=verdict.kept)
-        click.echo(text if json_wanted else told)
-        if code is not None and not json_wanted and not done.interrupted:
-            asked = choose_pattern(name, side=side, share=share, language=language or "en", folders=folders)
-            answers = ask_eye(keyboard, asked, phrases, mode, step_question(step, language or "en"))
-    if code is not None:
-        click.echo(stored(done.verdict, code, folder, conditions, answers, ended), err=json_wanted)
-    if keep is None:
-        done.take.discard()
-    else:
-        kept = done.take.keep(keep.reason, keep.delete_by, gaps_of(done.bout.passage.slips))
-        click.echo(f"kept until {kept.delete_by}: {shown(kept.path)}", err=True)
-    if done.interrupted or answers.interrupted:
-        raise KeyboardInterrupt
+        with nothing_recorded(phrases):
+            await_start(Start(start), keyboard, phrases, err=json_wanted)
+        with bout_kept(takes, phrases):
+            card, stop = SoundCard(), lambda: bool(keyboard.pressed())
+            if given is not None:
+                done = cued_bout(card, takes, given, kind, phrases, view, stop)
+            else:
+                done = bout_alone(card, takes, pattern, Course(longest_s), phrases, view.heard, stop)
+            ended, told = now(), "\n" + "\n".join(told_live(done, phrases, mode))
+            verdict = done.verdict
+            text = as_json(verdict.score, asynchrony=verdict.asynchrony, kept_beats=verdict.kept)
+            click.echo(text if json_wanted else told)
+            if code is not None and not json_wanted and not done.interrupted:
+                spoken = language or "en"
+                asked = choose_pattern(name, side=side, share=share, language=spoken, folders=folders)
+                answers = ask_eye(keyboard, asked, phrases, mode, step_question(step, spoken))
+            if code is not None:
+                click.echo(stored(done.verdict, code, folder, conditions, answers, ended), err=json_wanted)
+            if keep is None:
+                done.take.discard()
+            else:
+                kept = done.take.keep(keep.reason, keep.delete_by, gaps_of(done.bout.passage.slips))
+                click.echo(f"kept until {kept.delete_by}: {shown(kept.path)}", err=True)
 
 
 def await_start(start: Start, keyboard: Keyboard, phrases: Phrases, *, err: bool = False) -> None:

@@ -2,15 +2,19 @@
 
 from __future__ import annotations
 
-from contextlib import suppress
+from collections.abc import Iterator
+from contextlib import contextmanager, suppress
 from pathlib import Path
+
+import click
 
 from cuekit.bouts.audio_port import NamedPort, Stop
 from cuekit.bouts.checked_devices import checks_folder, recall
 from cuekit.bouts.given import Given
+from cuekit.bouts.interrupts import noted_interrupt
 from cuekit.bouts.session import Done, bout_to_cue, bout_to_marker
 from cuekit.cli.live_view import View
-from cuekit.errors import RecordError
+from cuekit.errors import NothingRecordedError, RecordError
 from cuekit.records.bout_record import CueKind
 from cuekit.telling.phrases import Phrases
 
@@ -28,6 +32,39 @@ def cued_bout(
         return bout_to_marker(port, takes, given, phrases, view.heard, stop, view.at)
     beyond_s = _checked_s(port)
     return bout_to_cue(port, takes, given, phrases, view.heard, stop, beyond_s, view.at)
+
+
+@contextmanager
+def bout_kept(takes: Path, phrases: Phrases) -> Iterator[None]:
+    """While a bout is recorded, scored, told and stored: Ctrl-C ends the bout, and the program when all that
+    is done. A second Ctrl-C leaves at once; the recording stays, and is found at the next start.
+
+    Raises:
+        KeyboardInterrupt: so it was asked.
+    """
+    with noted_interrupt() as interrupt:
+        try:
+            yield
+        except NothingRecordedError:
+            if not interrupt.asked:
+                raise
+            click.echo(phrases.say("live.nothing_recorded"), err=True)
+        except KeyboardInterrupt:
+            left = any(takes.glob("take-*.wav"))
+            click.echo(phrases.say("live.take_left" if left else "live.nothing_recorded"), err=True)
+            raise
+        if interrupt.asked:
+            raise KeyboardInterrupt
+
+
+@contextmanager
+def nothing_recorded(phrases: Phrases) -> Iterator[None]:
+    """Before the devices open: Ctrl-C leaves, and it is said that nothing was recorded."""
+    try:
+        yield
+    except KeyboardInterrupt:
+        click.echo(phrases.say("live.nothing_recorded"), err=True)
+        raise
 
 
 def _checked_s(port: NamedPort) -> float | None:

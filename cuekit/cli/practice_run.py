@@ -16,7 +16,7 @@ from cuekit.bouts.preparing import FREE_COURSE, conditions_of
 from cuekit.bouts.session import Done, bout_alone
 from cuekit.bouts.storing import keep_own_tempo
 from cuekit.cli.eye_marks import Answers, ask_eye
-from cuekit.cli.live_bout import cued_bout
+from cuekit.cli.live_bout import bout_kept, cued_bout
 from cuekit.cli.live_records import stored
 from cuekit.cli.live_view import show_silently, view_of
 from cuekit.cli.record_options import now, open_store
@@ -103,8 +103,9 @@ def own_bpm(pattern: Pattern, room: Room) -> float | None:
         number += 1
         await_key(room, "\n" + phrases.say("practice.own", number=number, of=BOUTS))
         heard = view_of(None, ball=False).heard
-        done = bout_alone(room.port, room.takes, pattern, FREE_COURSE, phrases, heard, room.stop)
-        tell_and_store(done, pattern, conditions_of(pattern, None, Mode.FEET), room)
+        with bout_kept(room.takes, phrases):
+            done = bout_alone(room.port, room.takes, pattern, FREE_COURSE, phrases, heard, room.stop)
+            tell_and_store(done, pattern, conditions_of(pattern, None, Mode.FEET), room)
         rest(done, room)
         found = _own_in_records(pattern, learner.code, room.folder)
     if found is None:
@@ -159,10 +160,11 @@ def run_stage(stage: Stage, lesson: Lesson, tempo_bpm: float, room: Room) -> Don
         play_only(given, room)
         return None
     view = view_of(given, ball=room.ball)
-    done = cued_bout(room.port, room.takes, given, room.kind, room.phrases, view, room.stop)
     step = lesson.step if stage.doing is Doing.MOVE else ""
     conditions = conditions_of(lesson.pattern, given.schedule, stage.mode, room.kind, step)
-    tell_and_store(done, lesson.asked, conditions, room, lesson.step_eye if step else "")
+    with bout_kept(room.takes, room.phrases):
+        done = cued_bout(room.port, room.takes, given, room.kind, room.phrases, view, room.stop)
+        tell_and_store(done, lesson.asked, conditions, room, lesson.step_eye if step else "")
     return done
 
 
@@ -187,7 +189,6 @@ def tell_and_store(
     """Say what was heard, ask the eye, store both where there is a learner, and only then delete the sound.
 
     Raises:
-        KeyboardInterrupt: Ctrl-C ended the bout or the questions.
         RecordError: it cannot be stored; the recording stays, and is found at the next start.
     """
     ended, answers = now(), Answers()
@@ -197,8 +198,6 @@ def tell_and_store(
             answers = ask_eye(room.keyboard, pattern, room.phrases, conditions.mode, step_eye)
         click.echo(stored(done.verdict, room.learner.code, room.folder, conditions, answers, ended))
     done.take.discard()
-    if done.interrupted or answers.interrupted:
-        raise KeyboardInterrupt
 
 
 def rest(done: Done, room: Room) -> None:

@@ -17,6 +17,7 @@ from cuekit.bouts.session import bout_to_cue
 from cuekit.bouts.sound_card import SoundCard
 from cuekit.bouts.take_file import takes_folder
 from cuekit.cli.eye_marks import Answers, ask_eye
+from cuekit.cli.live_bout import bout_kept
 from cuekit.cli.live_records import stored
 from cuekit.cli.options import Whole, choose_pattern, folders_option
 from cuekit.cli.record_options import Code, OneOf, data_option, now, open_store
@@ -137,15 +138,14 @@ def one_bout(code: str, gym: Gym) -> None:
 
     pair = recall(checks_folder(), *gym.port.names())
     beyond_s = pair.beyond_buffers_s if pair else None
-    done = bout_to_cue(gym.port, gym.takes, given, phrases, _show, stop, beyond_s)
-    ended = now()
-    click.echo("\n" + "\n".join(told_live(done, phrases, Mode.FEET)))
-    answers = Answers() if done.interrupted else ask_eye(gym.keyboard, pattern, phrases, Mode.FEET)
-    conditions = conditions_of(pattern, given.schedule, Mode.FEET, step=learner.step)
-    click.echo(stored(done.verdict, code, gym.folder, conditions, answers, ended))
-    done.take.discard()
-    if done.interrupted or answers.interrupted:
-        raise KeyboardInterrupt
+    with bout_kept(gym.takes, phrases):
+        done = bout_to_cue(gym.port, gym.takes, given, phrases, _show, stop, beyond_s)
+        ended = now()
+        click.echo("\n" + "\n".join(told_live(done, phrases, Mode.FEET)))
+        answers = Answers() if done.interrupted else ask_eye(gym.keyboard, pattern, phrases, Mode.FEET)
+        conditions = conditions_of(pattern, given.schedule, Mode.FEET, step=learner.step)
+        click.echo(stored(done.verdict, code, gym.folder, conditions, answers, ended))
+        done.take.discard()
 
 
 def _show(footfall: Footfall) -> None:
