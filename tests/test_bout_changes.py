@@ -63,7 +63,7 @@ def test_steps_that_get_shorter_before_the_leap_are_counted(gaps):
     assert 6 <= found.leaps <= 7
 
 
-@pytest.mark.parametrize("gaps", [(1, 1, 2), (0.85, 0.85, 2), (1, 1, 1), (1, 2)], ids=str)
+@pytest.mark.parametrize("gaps", [(1, 1, 2), (0.85, 0.85, 2), (1, 0.85, 2), (1, 1, 1), (1, 2)], ids=str)
 def test_even_running_steps_are_no_stutter(gaps):
     assert stuttered(leaps(*gaps)).stutters <= 1
 

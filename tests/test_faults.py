@@ -4,7 +4,9 @@ from dataclasses import replace
 
 import pytest
 
+from cuekit.hearing.events import Footfall
 from cuekit.patterns.pattern_files import list_patterns, load_pattern
+from cuekit.rhythm.long_share import LongShare, RhythmClass
 from cuekit.simulation.simulate import Rest, joined, moved
 from cuekit.telling.faults import find_faults
 from cuekit.telling.phrases import load_phrases
@@ -143,3 +145,75 @@ def test_rules_ask_what_a_pattern_is_and_never_its_name():
     times_s = train(0.3, 0.3, times=10)
     renamed = replace(load_pattern("gallop"), name="trot-along", title="Trot along")
     assert ids(score_of(times_s, renamed)) == ids(score_of(times_s, "gallop")) == ["even-for-uneven"]
+
+
+# The edges of the rules, with the numbers of a bout put in by hand
+
+
+def told_with(name, beats=16, **numbers):
+    """Ids of what is told of a bout that kept the pattern, had it these numbers."""
+    score = scored(name, beats=beats, seed=3, scatter_s=0.010)
+    return [fault.id for fault in find_faults(score.alignment, replace(score.measures, **numbers))]
+
+
+@pytest.mark.parametrize(
+    ("numbers", "told"),
+    [
+        ({"spread_percent": 12.0}, []),  # trade.md 6.4: steady to 12 %
+        ({"spread_percent": 12.1}, ["unsteady"]),
+        ({"spread_percent": 30.0, "complete_beats": 5}, []),  # too few to say
+        ({"spread_percent": 1.0, "tempo_drift_percent": 10.0}, []),  # trade.md 2.8, F5: over 10 %
+        ({"spread_percent": 1.0, "tempo_drift_percent": 10.1}, ["sped-up"]),
+        ({"spread_percent": 1.0, "tempo_drift_percent": -10.1}, ["slowed-down"]),
+        ({"spread_percent": 10.0, "tempo_drift_percent": 17.0}, []),  # 2 x 10 % x sqrt(12 / 16) = 17.3 %
+        ({"spread_percent": 10.0, "tempo_drift_percent": 17.6}, ["sped-up"]),
+        ({"extra_s": (1.0, 2.0, 3.0, 4.0)}, []),  # trade.md 2.8, F4: more than one in four beats
+        ({"extra_s": (1.0, 2.0, 3.0, 4.0, 5.0)}, ["extra-sounds"]),
+    ],
+    ids=str,
+)
+def test_a_rule_holds_to_its_number_and_no_further(numbers, told):
+    assert told_with("hop", **numbers) == told
+
+
+def test_a_limp_is_not_told_of_sounds_of_which_a_quarter_has_no_place():
+    limp = LongShare(0.7, 0.68, 0.72)
+    numbers = {"rhythm": RhythmClass.UNEVEN, "long_share": limp}
+    assert told_with("walk", **numbers, extra_s=(1.0, 2.0, 3.0, 4.0)) == ["limping"]
+    assert told_with("walk", **numbers, extra_s=(1.0, 2.0, 3.0, 4.0, 5.0)) == ["extra-sounds"]
+
+
+@pytest.mark.parametrize(("lost", "told"), [((1, 2, 5, 6, 9, 12), False), ((1, 2, 5, 6, 9, 12, 13), True)])
+def test_a_short_sound_is_called_lost_above_four_in_ten(lost, told):
+    """Of 16 beats 15 have a next one: 6 of them are 40 %, 7 are more."""
+    score = scored("gallop", beats=16, seed=3, scatter_s=0.010, not_made=frozenset((beat, 1) for beat in lost))
+    assert ("short-not-heard" in ids(score)) == told
+
+
+@pytest.mark.parametrize(("spread_s", "told"), [(0.027, False), (0.036, True)])
+def test_two_feet_are_two_sounds_from_30_ms_on(spread_s, told):
+    assert ("split-landing" in ids(scored("jump", beats=10, landing_spread_s=spread_s))) == told
+
+
+@pytest.mark.parametrize(("air_s", "told"), [(0.40, True), (0.45, False)])
+def test_a_gap_a_fifth_longer_than_the_others_is_no_longer_called_none(air_s, told):
+    assert ("no-air-gap" in ids(score_of(train(0.35, 0.35, air_s, times=6), "leap"))) == told
+
+
+def test_of_two_stops_the_first_is_told_with_its_own_length():
+    (stop, *_) = find_faults(*_parts(scored("gallop", beats=16, rests=(Rest(4, 1.5), Rest(10, 2.5)))))
+    assert dict(stop.values) == {"beat": 5, "pause": "1.7"}
+
+
+def test_one_rest_in_four_with_steps_in_it_is_not_told():
+    """Two sounds in one planned stillness of four: the others were kept."""
+    walk = moves("walk-freeze", beats=16, scatter_s=0.005)
+    stirred = score_of(
+        tuple(sorted((*walk.footfalls, *_stirs(walk.footfalls[3].time_s)), key=lambda one: one.time_s)),
+        "walk-freeze",
+    )
+    assert "moved-in-stillness" not in ids(stirred)
+
+
+def _stirs(after_s):
+    return [Footfall(after_s + later_s, -25.0, 1.0) for later_s in (1.1, 1.6)]
