@@ -175,9 +175,14 @@ def anywhere(state: State, phrases: Phrases, role: Part = Part.QUIET) -> tuple[A
     hide = phrases.say("do.show" if state.hidden else "do.hide")
     return (
         Action("hide", hide, role, ("h",), "H", pressed=state.hidden),
-        Action("help", phrases.say("do.help"), role, ("?",), "?"),
+        help_key(phrases, Part.TOP if role is Part.QUIET else role),
         Action("language", phrases.say("do.language"), role),
     )
+
+
+def help_key(phrases: Phrases, role: Part = Part.TOP) -> Action:
+    """The key to what a microphone cannot tell, one step away from everywhere."""
+    return Action("help", phrases.say("do.help"), role, ("?",), "?")
 
 
 def more(phrases: Phrases) -> Action:

@@ -8,7 +8,7 @@ from cuekit.records.goals import Evaluation, Goal
 from cuekit.screen.goal_fields import goal_fields
 from cuekit.screen.mending import REASONS, Mending
 from cuekit.screen.shelf import Goals
-from cuekit.screen.show import BACK, anywhere, numbered, view_of, who_of
+from cuekit.screen.show import BACK, anywhere, help_key, numbered, view_of, who_of
 from cuekit.screen.sounds_plot import draw_sounds
 from cuekit.screen.state import State
 from cuekit.screen.view import BACK_KEYS, MAIN_KEYS, Action, Field, Kind, Part, Row, Value, View
@@ -80,6 +80,7 @@ def _ways_out(mending: Mending, phrases: Phrases) -> tuple[Action, ...]:
         Action("mended", phrases.say("do.mended"), Part.MAIN, ("Enter",), "Enter"),
         *((void,) if mending.kept.void_reason is None and mending.score is None else ()),
         Action("back", phrases.say("do.back"), Part.PLAIN, BACK, "Esc"),
+        help_key(phrases),
     )
 
 
@@ -150,9 +151,14 @@ def shown_goal_set(state: State, goal: Goal, pattern: Pattern, phrases: Phrases,
     )
 
 
-def _goal_lines(now: Evaluation, state: State, pages: Phrases) -> tuple[str, ...]:
+def standing_lines(now: Evaluation, pages: Phrases) -> tuple[str, ...]:
+    """Where a goal stands, a sentence for each side; `pages` are the report's phrases."""
     standings = (standing_text(now, one, pages) for one in now.standings)
-    return (_words_of(now.goal, state, pages), *(one[:1].upper() + one[1:] for one in standings))
+    return tuple(one[:1].upper() + one[1:] for one in standings)
+
+
+def _goal_lines(now: Evaluation, state: State, pages: Phrases) -> tuple[str, ...]:
+    return (_words_of(now.goal, state, pages), *standing_lines(now, pages))
 
 
 def _words_of(goal: Goal, state: State, pages: Phrases) -> str:

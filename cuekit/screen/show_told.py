@@ -5,7 +5,7 @@ from __future__ import annotations
 from collections.abc import Iterator
 
 from cuekit.records.eye_keys import LEAVE_ALL_OUT, Question
-from cuekit.screen.show import view_of
+from cuekit.screen.show import help_key, view_of
 from cuekit.screen.state import State, Told
 from cuekit.screen.view import BACK_KEYS, MAIN_KEYS, Action, ChildPicture, Part, Value, View
 from cuekit.telling.child_view import ChildView
@@ -49,6 +49,7 @@ def _eye_keys(question: Question, phrases: Phrases) -> tuple[Action, ...]:
         _replay(phrases),
         Action("child", phrases.say("do.child"), Part.PLAIN),
         Action("back", phrases.say("do.back"), Part.PLAIN, ("Escape",), "Esc"),
+        help_key(phrases),
     )
 
 
@@ -71,7 +72,7 @@ def _after(state: State, phrases: Phrases) -> tuple[Action, ...]:
     return (
         *keys,
         Action("paper", phrases.say("do.print"), Part.PLAIN, opens="/paper/bout"),
-        Action("help", phrases.say("do.help"), Part.PLAIN, ("?",), "?"),
+        help_key(phrases),
     )
 
 
@@ -83,7 +84,7 @@ def _of_a_kept_bout(told: Told, phrases: Phrases) -> Iterator[Action]:
         yield Action("void", phrases.say("do.void"), Part.PLAIN, ("v",), "V", values)
     yield Action("ask_again", phrases.say("do.ask_again"), Part.PLAIN, ("e",), "E")
     if not told.earlier:
-        yield Action("take_back", phrases.say("do.take_back"), Part.PLAIN, ("Backspace",), "←")
+        yield Action("take_back", phrases.say("do.take_back"), Part.QUIET, ("Backspace",))
     yield Action("history", phrases.say("do.history"), Part.PLAIN, ("y",), "Y")
 
 

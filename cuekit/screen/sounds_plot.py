@@ -23,7 +23,7 @@ MOST_LINES = 4
 LONG, SHORT, STRAY = 12.0, 8.0, 9.0
 """Radii of a sound: of a lead, of a short one, of one without a place, units."""
 RING = 1.55
-APART = 30.0
+APART = 36.0
 """Room that close sounds shall have between them, units."""
 SLOWEST, QUICKEST = 70.0, 260.0
 """Units a second, at least and at most."""
@@ -98,8 +98,9 @@ def _row(line: Sequence[Sound], at: At, due: Sequence[tuple[float, float, bool]]
     for before, after in pairwise(line):
         if after.heard.time_s - before.heard.time_s > SILENCE_S:
             ground += _break(0.5 * (x_of(before.heard.time_s) + x_of(after.heard.time_s)), y)
-    drawn = [_sound(one, x_of(one.heard.time_s), y, one.number == chosen) for one in line]
-    return svg.group("row", *ground, *rings, *drawn)
+    drawn = [_sound(one, x_of(one.heard.time_s), y) for one in line]
+    frame = [_frame(x_of(one.heard.time_s), y) for one in line if one.number == chosen]
+    return svg.group("row", *ground, *rings, *drawn, *frame)
 
 
 def _break(x: float, y: float) -> list[str]:
@@ -108,14 +109,18 @@ def _break(x: float, y: float) -> list[str]:
     return [gap, *(svg.line(x + d - 4, y + 9, x + d + 4, y - 9, stroke_width=2) for d in (-6, 6))]
 
 
-def _sound(sound: Sound, x: float, y: float, chosen: bool) -> str:
-    """A dot, its beat below, and its frame where it is the chosen one."""
+def _frame(x: float, y: float) -> str:
+    """Round the chosen sound, with a rim that keeps it apart from what is beside it."""
+    half = 1.8 * LONG
+    box = {"x": x - half, "y": y - half, "width": 2 * half, "height": 2 * half, "rx": 7.0, "fill": "none"}
+    pale = svg.element("rect", stroke=svg.PAPER, stroke_width=9, **box)
+    return svg.element("g", pale, svg.element("rect", stroke=svg.INK, stroke_width=4, **box), class_="chosen")
+
+
+def _sound(sound: Sound, x: float, y: float) -> str:
+    """A dot, and its beat below."""
     radius = STRAY if sound.beat is None else SHORT if sound.short else LONG
     parts = [svg.circle(x, y, 1.8 * LONG, fill="none", pointer_events="all")]
-    if chosen:
-        half = 1.9 * LONG
-        rim = {"fill": "none", "stroke": svg.INK, "stroke_width": 4, "rx": 7}
-        parts.append(svg.element("rect", x=x - half, y=y - half, width=2 * half, height=2 * half, **rim))
     if sound.struck:
         reach = radius + 5
         parts.append(svg.circle(x, y, radius, fill=svg.PAPER, stroke=svg.INK, stroke_width=2.5))

@@ -17,6 +17,7 @@ class Part(StrEnum):
     STOP = "stop"
     PLAIN = "plain"
     CHOICE = "choice"  # one tile of a grid
+    TOP = "top"  # beside the heading, at the same place in each view
     QUIET = "quiet"  # a key of the keyboard only; it has its tile in the view "more"
 
 

@@ -15,7 +15,14 @@ from cuekit.screen.show import (
     shown_settings,
 )
 from cuekit.screen.show_choices import shown_learners, shown_skills, shown_steps
-from cuekit.screen.show_past import shown_goal, shown_goal_set, shown_history, shown_mend, shown_reason
+from cuekit.screen.show_past import (
+    shown_goal,
+    shown_goal_set,
+    shown_history,
+    shown_mend,
+    shown_reason,
+    standing_lines,
+)
 from cuekit.screen.show_told import shown_child, shown_told
 from cuekit.screen.state import At, State
 from cuekit.screen.view import View
@@ -121,5 +128,6 @@ class Views:
             if history.bouts
             else phrases.say("history.none")
         )
-        lines = () if plot else (phrases.say("history.no_goal"),)
+        lines = standing_lines(history.report.evaluation, pages) if history.report else ()
+        lines = lines or (phrases.say("history.no_goal"),)
         return shown_history(state, lead, lines, plot, rows_of(history.bouts, phrases), phrases)

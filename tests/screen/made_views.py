@@ -12,13 +12,22 @@ from cuekit.patterns.pattern_files import list_patterns, load_pattern
 from cuekit.patterns.schedule import CueLevel, Fade, Plan, make_schedule
 from cuekit.records.bout_history import KeptBout
 from cuekit.records.bout_record import BoutRecord, Conditions, EyeMark, HelpLevel, Numbers, Seen, Source
-from cuekit.records.goals import Criterion, Goal, Measure
+from cuekit.records.goal_steps import proposed
+from cuekit.records.goals import Criterion, Goal, Measure, evaluate
+from cuekit.records.keeping import heard_bouts, numbers_of
+from cuekit.records.learner import Learner as KeptLearner
 from cuekit.reports.report_data import Period, report_data
+from cuekit.screen.mending import begun, struck
+from cuekit.screen.mending import chosen as choose
 from cuekit.screen.past import goal_plot
 from cuekit.screen.picture import free_picture, picture_of
-from cuekit.screen.show import page_texts
+from cuekit.screen.shelf import Goals
+from cuekit.screen.show import help_key, page_texts
+from cuekit.screen.show_past import shown_goal, shown_goal_set, shown_mend, shown_reason
+from cuekit.screen.state import At, State
 from cuekit.screen.view import Action, ChildPicture, Field, Kind, Option, Part, Picture, Row, Value, View
 from cuekit.simulation.simulate import Learner, perform
+from cuekit.teaching.ladder_files import load_ladder
 from cuekit.telling.phrases import load_phrases
 from cuekit.telling.scoring import score_hearing
 
@@ -76,7 +85,7 @@ def learners(language="en"):
         for n, code in enumerate(CODES, start=1)
     ]
     new = Field("code", words(language, "learners.new"), Kind.TEXT, "")
-    keys = (key(language, "more", "m"), key(language, "hide", "h", Part.QUIET, pressed=False))
+    keys = (key(language, "more", "m"), key(language, "hide", "h", Part.QUIET, pressed=False), help_key(load_phrases(language, "screen")))
     return view("learners", language, who="", actions=(*tiles, *keys), fields=(new,))
 
 
@@ -93,6 +102,7 @@ def plan(language="en"):
         *(key(language, name, [letter]) for name, letter in letters.items()),
         key(language, "learners", ["Escape"], hint="Esc"),
         key(language, "room", "r", Part.QUIET),
+        help_key(load_phrases(language, "screen")),
         key(language, "hide", "h", Part.QUIET, pressed=False),
     )
     return view(
@@ -106,7 +116,7 @@ def plan(language="en"):
 
 
 def more(language="en"):
-    letters = {"room": "r", "check": "k", "lesson_start": "l", "hide": "h", "help": "?"}
+    letters = {"room": "r", "check": "k", "lesson_start": "l", "goal": "g", "child_off": "c", "hide": "h", "help": "?"}
     tiles = [key(language, name, [letter], Part.CHOICE, pressed=False if name == "hide" else None) for name, letter in letters.items()]
     return view("more", language, actions=(*tiles, main(language, "back", "Escape", "b")))
 
@@ -118,13 +128,46 @@ def skills(language="en"):
 
 
 def reason(language="en"):
-    field = Field("reason", words(language, "set.reason"), Kind.TEXT, "")
-    return view("history", language, lead="", title=words(language, "history.why_void").replace("{number}", "412"), fields=(field,), actions=(key(language, "back", ["Escape"], hint="Esc"),))
+    state = State(at=At.REASON, language=language, code="K-07", bout=412)
+    return shown_reason(state, load_phrases(language, "screen"))
+
+
+def mend(language="en", beats=16, chosen="7"):
+    """A bout with a sound struck out and another one chosen."""
+    score = made_score(beats)
+    bout = BoutRecord("K-07", BEGUN, Conditions("gallop", CueLevel.C4), numbers_of(score))
+    pattern = load_pattern("gallop", language=language)
+    (heard,) = heard_bouts(score)
+    begun_ = begun(KeptBout("a", 412, bout), heard.contract, pattern, load_phrases(language))
+    mending = choose(struck(choose(begun_, "5")), chosen)
+    return shown_mend(State(at=At.MEND, language=language, code="K-07"), mending, load_phrases(language, "screen"))
+
+
+def goals(language="en"):
+    ladder = load_ladder("gallop", language=language)
+    steps = proposed(ladder, KeptLearner("K-07", skill="gallop"), BEGUN.date())
+    now = evaluate(steps[0][1], ())
+    return shown_goal(State(at=At.GOAL, language=language, code="K-07"), Goals(now, steps), *both(language))
+
+
+def goal_set(language="en"):
+    ladder = load_ladder("gallop", language=language)
+    (_, first), *_ = proposed(ladder, KeptLearner("K-07", skill="gallop"), BEGUN.date())
+    state = State(at=At.GOAL_SET, language=language, code="K-07", goal=first)
+    return shown_goal_set(state, first, load_pattern("gallop", language=language), *both(language))
+
+
+def both(language):
+    """The sentences of the screen, and those of the report."""
+    return load_phrases(language, "screen"), load_phrases(language, "report")
 
 
 def bout(language="en", shown: Picture | None = None):
     stop = Action("stop", words(language, "do.stop"), Part.STOP, ("Escape", *MAIN, "PageUp"))
-    return view("bout", language, actions=(stop, key(language, "hide", "h", Part.QUIET, pressed=False)), picture=shown or picture(live=True, language=language))
+    shown = shown or picture(live=True, language=language)
+    going = words(language, "bout.going" if shown.cued else "bout.moving")
+    keys = (stop, key(language, "hide", "h", Part.QUIET, pressed=False))
+    return view("bout", language, actions=keys, picture=shown, going=going, gone=words(language, "bout.gone"))
 
 
 def free_bout(language="en"):
@@ -132,12 +175,17 @@ def free_bout(language="en"):
 
 
 def drawing(beats=16):
+    """As it is drawn for the page to be printed, with all that stands round the path."""
+    return draw_bout(made_score(beats))
+
+
+def made_score(beats=16):
     """A made gallop with a beat that loses its short footfall."""
     pattern = load_pattern("gallop")
     times_s = perform(pattern, Learner(), beats=beats, seed=3).times_s
     falls = tuple(Footfall(float(t), -20.0, 1.0, 0.0) for n, t in enumerate(times_s) if n != 7)
     recording = Recording("take.wav", np.zeros(1, np.float32), 16_000, 48_000, 1, 20.0, 0.0, ())
-    return draw_bout(score_hearing(recording, Hearing(falls, (), Heard.CLEAR, "", -60.0), pattern))
+    return score_hearing(recording, Hearing(falls, (), Heard.CLEAR, "", -60.0), pattern)
 
 
 def told(language="en"):
@@ -159,13 +207,14 @@ def told(language="en"):
 
 def told_marked(language="en"):
     """After the eye's answers: more keys than at any other place."""
-    letters = {"again": "a", "child": "c", "void": "v", "history": "y", "help": "?"}
+    letters = {"again": "a", "child": "c", "mend": "x", "void": "v", "ask_again": "e", "history": "y"}
     keys = (
         Action("back", words(language, "do.next"), Part.MAIN, (*MAIN, "Escape"), "Space"),
         key(language, "replay", ["PageUp"], hint="Page Up"),
         *(key(language, name, [letter]) for name, letter in letters.items()),
-        key(language, "take_back", ["Backspace"], hint="←"),
+        key(language, "take_back", ["Backspace"], Part.QUIET),
         Action("paper", words(language, "do.print"), opens="/paper/bout"),
+        help_key(load_phrases(language, "screen")),
     )
     return view("told", language, actions=keys, lines=(words(language, "told.stored").replace("{numbers}", "412"),), drawing=drawing())
 
@@ -175,6 +224,10 @@ def child(language="en", filled=3, pictures=5):
     return view("child", language, lead="", actions=(back,), child=ChildPicture(filled, pictures, WORDS[language]["child"][1]))
 
 
+CHANGED = {
+    "en": "2 sounds struck out: A ball, a clap or a voice. Footfalls 23 → 24: Counted again by eye.",
+    "es": "2 sonidos tachados: Una pelota, una palmada o una voz. Pisadas 23 → 24: Contado otra vez a ojo.",
+}
 BEGUN = datetime(2026, 11, 2, 10, 2, tzinfo=UTC)
 
 
@@ -192,15 +245,15 @@ def made_plot(language="en", bouts=30):
 
 
 def history(language="en", bouts=30):
-    columns = tuple(words(language, f"history.{name}") for name in ("number", "when", "what", "found", "seen"))
+    columns = tuple(words(language, f"history.{name}") for name in ("number", "when", "what", "found", "seen", "changed"))
     rows = []
     for n in range(bouts):
         at = BEGUN + timedelta(days=n // 3, minutes=4 * n)
-        void = Action("void", words(language, "do.void"), Part.PLAIN, values=(Value("number", str(400 + n)),))
+        keys = tuple(Action(name, words(language, f"do.{name}"), values=(Value("number", str(400 + n)),)) for name in ("look", "void"))
         found = words(language, "history.run").replace("{run}", str(3 + n % 6))
-        rows.append(Row((str(400 + n), f"{at:%Y-%m-%d %H:%M}", WORDS[language]["plan"][0], found, ""), (void,)))
+        rows.append(Row((str(400 + n), f"{at:%Y-%m-%d %H:%M}", WORDS[language]["plan"][0], found, "", CHANGED[language]), keys))
     papers = tuple(Action("paper", words(language, f"do.{name}"), opens=f"/paper/{name}") for name in ("family", "team"))
-    actions = (main(language, "back", "Escape", "b"), *papers)
+    actions = (main(language, "back", "Escape", "b"), key(language, "goal", "g"), *papers)
     lines = (words(language, "history.lead").replace("{bouts}", str(bouts)),)
     return view("history", language, lines=lines, columns=columns, rows=tuple(rows), actions=actions, plot=made_plot(language, bouts))
 
@@ -251,6 +304,9 @@ def every_view(language="en"):
         "more": more(language),
         "skills": skills(language),
         "reason": reason(language),
+        "mend": mend(language),
+        "goals": goals(language),
+        "goal_set": goal_set(language),
         "child": child(language),
         "history": history(language),
         "settings": settings(language),

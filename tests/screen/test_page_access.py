@@ -77,7 +77,7 @@ def test_the_child_sees_no_number_no_cross_and_no_key_but_back(stage):
 
 
 CUT = """() => [...document.querySelectorAll("body *")]
-    .filter(node => !node.closest("svg, thead") && node.checkVisibility() && node.tagName !== "INPUT")
+    .filter(node => !node.closest("svg, thead, #spoken, .key.top") && node.checkVisibility() && node.tagName !== "INPUT")
     .filter(node => {
         const box = node.getBoundingClientRect();
         return box.left < -1 || box.right > innerWidth + 1 || node.scrollWidth > node.clientWidth + 1 && node.clientWidth > 0

@@ -3,6 +3,8 @@
 import { element } from "./elements.js";
 
 const FEW_OPTIONS = 5;
+/** More options than these have the room of two fields. */
+const NARROW_OPTIONS = 2;
 
 /**
  * A field with its label.
@@ -99,7 +101,7 @@ function tiles(field, id, change) {
   const legend = element("legend", {}, field.label);
   return element(
     "fieldset",
-    { class: "field", id },
+    { class: field.options.length > NARROW_OPTIONS ? "field wide" : "field", id },
     legend,
     element("div", { class: "tiles" }, ...field.options.map(tile)),
   );

@@ -19,6 +19,8 @@ const SHOWS_FILE_KEY = ["learners", "plan"];
 const MANY_KEYS = 4;
 /** Letters from which on the sentence is set smaller, so that all of it is seen at once. */
 const LONG_LEAD = 90;
+/** Letters of a label from which on tiles are wide. */
+const LONG_LABEL = 36;
 
 /**
  * Whether a recording dropped on this view is taken.
@@ -96,10 +98,12 @@ function showKeys({ part, fill }, view, can) {
   const of = (...roles) => view.actions.filter((action) => roles.includes(action.role));
   const keys = (actions) => actions.map((action) => actionKey(action, can.take));
   const [choices, large, plain] = [of("choice"), of("stop", "main"), of("plain")];
+  fill("top", of("top"), () => keys(of("top")));
   const asked = view.asked ? [element("h2", { class: "asked" }, view.asked)] : [];
   fill("choices", [view.asked, choices], () => [...asked, ...keys(choices)]);
   const worded = choices.some((action) => action.label.includes(" "));
   part("choices").classList.toggle("worded", worded);
+  part("choices").classList.toggle("sentences", choices.some((action) => action.label.length > LONG_LABEL));
   const beside = () => (plain.length ? [element("div", { class: "beside" }, ...keys(plain))] : []);
   fill("dock", [large, plain], () => [...keys(large), ...beside()]);
   part("dock").classList.toggle("many", plain.length > MANY_KEYS);
