@@ -137,6 +137,16 @@ def test_story_7_the_teacher_overrides_in_one_action_and_it_is_stored(desk):
     assert (entry.noun.proposed, entry.noun.reason) == ("gallop-alone", "she asked for it")
 
 
+def test_bouts_kept_without_a_step_are_told_of_as_they_count_on_none(desk):
+    keep(desk, "", 6, 7, 8)
+    keep(desk, "", 6, skill="jump")  # of another ladder
+    said = desk("next", "K-07", "--ladder", "gallop")
+    assert said.startswith("Start here")
+    assert "Bouts without a step count on no ladder: 3. Keep them with --step." in said
+    keep(desk, "gallop-alone", 6, day="2026-03-03")
+    assert "Los intentos sin paso no cuentan en ninguna escalera: 3." in desk("next", "K-07", "--language", "es")
+
+
 def test_a_stop_sign_goes_down_and_is_stored(desk):
     keep(desk, "gallop-alone", 6, 7)
     assert "Down: a stop sign was seen." in desk("next", "K-07", "--stop-sign", "knee hurts")

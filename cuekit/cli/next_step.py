@@ -2,12 +2,14 @@
 
 from __future__ import annotations
 
+from collections.abc import Sequence
 from pathlib import Path
 
 import click
 
 from cuekit.cli.options import language_option
 from cuekit.cli.record_options import code_argument, data_option, now, open_store
+from cuekit.records.bout_history import KeptBout
 from cuekit.records.ladder_records import Climb
 from cuekit.records.standing import climb_of, ladder_of
 from cuekit.records.step_choice import StepChoice, StopSeen
@@ -53,7 +55,18 @@ def command(
             proposed = decide(climb_of(store, code, ladder).events, ladder).to.key
             store.add(StepChoice(code, now(), ladder.step(chosen).key, proposed, reason))
         found = climb_of(store, code, ladder)
-    click.echo("\n".join(_told(decide(found.events, ladder), found, ladder, phrases, learner.restrictions)))
+        stepless = _stepless(store.bouts(code), ladder)
+    told = _told(decide(found.events, ladder), found, ladder, phrases, learner.restrictions)
+    if stepless:
+        told.append(phrases.say("progress.stepless", bouts=stepless))
+    click.echo("\n".join(told))
+
+
+def _stepless(bouts: Sequence[KeptBout], ladder: Ladder) -> int:
+    """How many bouts of the ladder's own patterns say no step, so that they count on none."""
+    patterns = {step.pattern for step in ladder.steps}
+    mine = [kept.now.conditions for kept in bouts if kept.void_reason is None]
+    return sum(done.pattern in patterns and not done.step for done in mine)
 
 
 def _told(decision: Decision, found: Climb, ladder: Ladder, phrases: Phrases, note: str) -> list[str]:
