@@ -144,7 +144,7 @@ def test_bouts_kept_without_a_step_are_told_of_as_they_count_on_none(desk):
     assert said.startswith("Start here")
     assert "Bouts without a step count on no ladder: 3. Keep them with --step." in said
     keep(desk, "gallop-alone", 6, day="2026-03-03")
-    assert "Los intentos sin paso no cuentan en ninguna escalera: 3." in desk("next", "K-07", "--language", "es")
+    assert "Los intentos sin escalón no cuentan en ninguna escalera: 3." in desk("next", "K-07", "--language", "es")
 
 
 def test_a_stop_sign_goes_down_and_is_stored(desk):
