@@ -182,6 +182,18 @@ def test_every_text_for_people_in_the_data_is_there_in_spanish(folder):
     assert [place for name, table in tables.items() for place in without_spanish(table, name)] == []
 
 
+OTHER_WORDS = re.compile(r"\b(pulsos?|destrezas?|tempos?|paso \{number\}|salto largo)\b", re.IGNORECASE)
+"""A beat is tiempo, a skill habilidad, the tempo velocidad, a step of a ladder escalón, a leap zancada."""
+
+
+def test_spanish_has_one_word_for_one_thing():
+    tables = {**ES, **PAGES["es"], **SCREEN["es"]}
+    data = {text for folder in FOLDERS for _, text in told_by_data(folder, "es")}
+    said = [re.sub(r"\{(?!number)[^}]*\}|--tempo", "", text) for text in (*tables.values(), *data)]
+    assert len(said) > 500
+    assert [text for text in said if OTHER_WORDS.search(text)] == []
+
+
 def test_a_text_without_spanish_is_seen():
     steps = [{"task": "Hop.", "task_es": "Saltar."}, {"task": "Jump."}]
     assert list(without_spanish({"title": "Hop", "step": steps}, "hop")) == [
