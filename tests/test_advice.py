@@ -176,6 +176,14 @@ def test_a_figure_half_kept_is_not_called_kept():
     assert "was kept" not in score_of(walked.footfalls, "walk-gallop-walk").advice.summary
 
 
+@pytest.mark.parametrize(("on", "kept"), [(15, True), (14, False)])
+def test_a_figure_is_kept_from_three_beats_in_four_on(on, kept):
+    score = scored("walk-gallop-walk", beats=24, scatter_s=0.01)
+    measures = replace(score.measures, beats_on_pattern=on, judged_beats=20)
+    said = advise(score.hearing, score.alignment, measures, load_phrases()).summary
+    assert ("the planned pattern was kept" in said) == kept
+
+
 # What the microphone cannot know
 
 
@@ -191,8 +199,10 @@ def test_what_it_cannot_tell_depends_on_the_pattern(name, skill, two_feet):
     assert "who made the sounds" in said
 
 
-def test_a_missing_short_sound_was_not_made_or_not_heard():
-    score = scored("gallop", not_made=frozenset({(4, 1)}))
+@pytest.mark.parametrize(("name", "lost"), [("gallop", (4, 1)), ("hop", (4, 0))])
+def test_a_missing_sound_was_not_made_or_not_heard(name, lost):
+    score = scored(name, not_made=frozenset({lost}))
+    assert "whether a missing sound was not made or not heard" not in scored(name).advice.cannot_tell
     assert "whether a missing sound was not made or not heard" in score.advice.cannot_tell
 
 

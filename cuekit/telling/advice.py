@@ -133,7 +133,7 @@ def _cannot_tell(alignment: Alignment, measures: Measures, phrases: Phrases) -> 
         keys.append("skill")
     if pattern.two_feet or (not pattern.uneven and _on_one_foot(pattern)):
         keys.append("two_feet")
-    if any(missed.place == 1 for missed in measures.missed):
+    if measures.missed:
         keys.append("missing")
     return tuple(phrases.say(f"cannot_tell.{key}") for key in (*keys, "body", "who"))
 
