@@ -251,7 +251,7 @@ def history(language="en", bouts=30):
         at = BEGUN + timedelta(days=n // 3, minutes=4 * n)
         keys = tuple(Action(name, words(language, f"do.{name}"), values=(Value("number", str(400 + n)),)) for name in ("look", "void"))
         found = words(language, "history.run").replace("{run}", str(3 + n % 6))
-        rows.append(Row((str(400 + n), f"{at:%Y-%m-%d %H:%M}", WORDS[language]["plan"][0], found, "", CHANGED[language]), keys))
+        rows.append(Row((str(400 + n), f"{at:%Y-%m-%d %H:%M}", WORDS[language]["plan"][0], found, "", CHANGED[language] if n % 4 == 1 else ""), keys))
     papers = tuple(Action("paper", words(language, f"do.{name}"), opens=f"/paper/{name}") for name in ("family", "team"))
     actions = (main(language, "back", "Escape", "b"), key(language, "goal", "g"), *papers)
     lines = (words(language, "history.lead").replace("{bouts}", str(bouts)),)

@@ -6,22 +6,18 @@ The steps of the first lesson stand in the order of a lesson and need each other
 import os
 import re
 import signal
-import subprocess
-import sys
 import time
-from dataclasses import dataclass, field
 
 import numpy as np
 import pytest
 
 from cuekit.patterns.pattern_files import load_pattern
-from cuekit.patterns.schedule import CueLevel, Plan, make_schedule
 from cuekit.records.bout_record import CueKind, HelpLevel, Seen
 from cuekit.records.learner import Learner as KeptLearner
 from cuekit.records.store_waiting import open_store
-from cuekit.simulation.simulate import Learner, follow, perform
+from cuekit.simulation.simulate import Learner, perform
 from cuekit.simulation.simulate_rooms import Room, record
-from tests.screen.gym_stage import NoCardError, made_card
+from tests.screen.gym_stage import BEATS, SCHEDULE, TEMPO_BPM, NoCardError, made_card, opened_gym
 from tests.screen.probe_caller import program
 from tests.test_phone_files import encode
 
@@ -29,145 +25,16 @@ pytestmark = pytest.mark.audio
 busy = pytest.mark.flaky(reruns=2, reruns_delay=1)
 """A busy machine may break a take on the made card: three tries, then it has failed."""
 
-TEMPO_BPM, BEATS = 100, 8
-SCHEDULE = make_schedule(load_pattern("gallop"), Plan(TEMPO_BPM, BEATS, CueLevel.C4))
 SILENT_S = 0.1
 """From a key until no sound is left, at most."""
 DRAWN_S = 0.06
 """A footfall in time with the cue is drawn so near its place, in the middle, also before any delay was measured."""
 VERDICT_S = 3.0
 """From the end of a bout until its sentence is shown, at most."""
-AFTER_CUE_S, QUIET_S = 1.5, 3.0
-"""A bout ends so long after the cue, or after the last footfall."""
-FAMILY_GOAL = ["--at-least", "6", "--cue", "C4", "--pattern", "gallop", "--eye", "no"]
-
-
 FEET_OF_THE_PAGE = """() => {
     window.feet = [];
     new EventSource('/events').addEventListener('footfall', event => window.feet.push(JSON.parse(event.data).t));
 }"""
-HAS_FOCUS = """words => {
-    const here = document.activeElement;
-    const told = [here, ...(here.labels ?? [])].map(one => one.textContent);
-    return here.matches("button, a, input, select") && told.some(text => text.includes(words));
-}"""
-"""Whether the key or field that has the keyboard bears these words."""
-
-
-@dataclass(eq=False)
-class Gym:
-    """A program, its card, and the page in a browser.
-
-    Attributes:
-        card: see `gym_stage.Card`.
-        folder: of the program's records and takes.
-        running: the program.
-        page: of playwright.
-        asked: addresses the page asked for.
-        complaints: of the browser's console.
-    """
-
-    card: object
-    folder: object
-    running: object
-    page: object
-    asked: list[str] = field(default_factory=list)
-    complaints: list[str] = field(default_factory=list)
-
-    def press(self, *keys):
-        """Keys of the keyboard, one after the other."""
-        for key in keys:
-            self.page.keyboard.press(key)
-
-    def type(self, words):
-        """Type into the field in focus, and send it."""
-        self.page.keyboard.type(words)
-        self.press("Enter")
-
-    def reach(self, words):
-        """Go with Tab to what bears the words (or the label)."""
-        for _ in range(60):
-            if self.page.evaluate(HAS_FOCUS, words):
-                return
-            self.press("Tab")
-        raise AssertionError(f"no Tab leads to {words}")
-
-    def sees(self, view, limit_s=15.0):
-        """Wait for a view."""
-        self.page.wait_for_selector(f'body[data-view="{view}"]', timeout=1000 * limit_s)
-
-    def says(self, words, limit_s=10.0):
-        """Wait until the page says so, anywhere."""
-        self.page.wait_for_function("words => document.body.innerText.includes(words)", arg=words, timeout=1000 * limit_s)
-
-    def start(self):
-        """Back to the list of learners, from wherever a try ended."""
-        self.card.hush()
-        for _ in range(8):
-            if self.page.evaluate("document.body.dataset.view") == "learners":
-                return
-            self.press("Escape")
-            self.page.wait_for_timeout(150)
-        raise AssertionError("Escape does not lead back to the learners")
-
-    def choose(self, code):
-        """Choose a learner by the digit on the tile."""
-        self.start()
-        tile = self.page.locator(f'.choices .key:has-text("{code}")')
-        self.press(tile.locator("kbd").inner_text())
-        self.sees("plan")
-        self.says(code)
-
-    def set_beats(self, beats):
-        """Change how long a bout is, and come back."""
-        self.press("s")
-        self.sees("settings")
-        self.reach("Beats")
-        while self.page.evaluate("document.activeElement.id") != "field-beats":
-            self.press("Tab")
-        self.press("Control+a")
-        self.type(str(beats))
-        self.leave_settings()
-        self.says(f"{beats} beats")
-
-    def leave_settings(self):
-        """Back to the plan; the first Escape may only leave a field."""
-        self.press("Escape")
-        self.page.wait_for_timeout(300)
-        if self.page.evaluate("document.body.dataset.view") == "settings":
-            self.press("Escape")
-        self.sees("plan")
-
-    def bout(self, child):
-        """Go, with a made child who hears the cue; when the sentence is there and when the bout ended, s."""
-        done = follow(SCHEDULE, child, seed=1)
-        take = record(done, Room(noise_below_feet_db=50.0), seed=1)
-        self.card.hush()
-        self.press("Space")
-        self.sees("bout")
-        began_s = self.card.wait_for_sound()
-        self.card.play(take.samples)
-        self.sees("told", limit_s=30.0)
-        told_s = time.time()
-        ended_s = began_s + min(SCHEDULE.end_s + AFTER_CUE_S, take.times_s[-1] + QUIET_S)
-        return told_s, ended_s
-
-    def mark(self, *keys):
-        """Answer the questions for the eye, a key each."""
-        for key in keys:
-            asked = self.page.inner_text("#choices")
-            self.press(key)
-            self.page.wait_for_function("asked => document.getElementById('choices').innerText !== asked", arg=asked)
-
-    def bouts(self, code):
-        """What is kept."""
-        with open_store(self.folder / "data") as store:
-            return store.bouts(code)
-
-    def cuekit(self, *arguments):
-        """Another command on the same records; what it prints."""
-        command = [sys.executable, "-m", "cuekit", *arguments, "--data", str(self.folder / "data")]
-        return subprocess.run(command, capture_output=True, text=True, check=True, timeout=60).stdout
 
 
 @pytest.fixture(scope="module")
@@ -188,19 +55,6 @@ def gym(card, chromium, tmp_path_factory):
         store.add(KeptLearner("T-03", skill="slide"))
     with program(folder, **card.environment) as running:
         yield from opened_gym(card, chromium, folder, running)
-
-
-def opened_gym(card, chromium, folder, running):
-    context = chromium.new_context(viewport={"width": 1366, "height": 768})
-    page = context.new_page()
-    made = Gym(card, folder, running, page)
-    page.on("console", lambda told: told.type in ("error", "warning") and made.complaints.append(told.text))
-    page.on("pageerror", lambda error: made.complaints.append(str(error)))
-    page.on("request", lambda request: made.asked.append(request.url))
-    page.goto(running.address)
-    made.sees("learners")
-    yield made
-    context.close()
 
 
 CHILD = Learner(scatter_s=0.012, short_db=-6.0)
@@ -281,8 +135,48 @@ def test_a_bout_is_heard_said_in_one_sentence_marked_by_eye_and_kept(gym):
     gym.sees("plan")
 
 
+def test_a_sound_is_struck_out_by_keys_and_the_bout_is_told_anew(gym):
+    """Story 14: what was heard and what counts now are both kept, and the list says why."""
+    gym.choose("K-07")
+    gym.press("y")
+    gym.sees("history")
+    gym.press("ArrowDown", "Enter")
+    gym.sees("told")
+    before = gym.page.inner_text("#lead")
+    gym.press("x")
+    gym.sees("mend")
+    gym.says("Sound 1 of")
+    gym.press("PageUp")  # the last one
+    gym.page.wait_for_function("() => !document.getElementById('lead').textContent.includes('Sound 1 of')")
+    gym.press("Space")
+    gym.says("1 sound struck out")
+    gym.press("Enter")
+    gym.sees("reason")
+    gym.press("1")
+    gym.sees("told")
+    gym.says("1 sound struck out: A ball, a clap or a voice.")
+    (kept, *_) = reversed(gym.bouts("K-07"))
+    assert kept.now.numbers.footfalls == kept.stored.numbers.footfalls - 1
+    assert gym.page.inner_text("#lead") != before or kept.now.numbers.beats == kept.stored.numbers.beats
+    assert "A ball, a clap or a voice" in gym.cuekit("bouts", "K-07")
+
+
+def test_a_goal_is_set_on_the_page(gym):
+    gym.choose("K-07")
+    gym.press("m")
+    gym.sees("more")
+    gym.press("g")
+    gym.sees("goal")
+    gym.reach("Gallop alone with the sound")
+    gym.press("Enter")
+    gym.sees("goal_set")
+    gym.press("Space")
+    gym.sees("goal")
+    gym.says("Behavior: K-07 keeps the rhythm of the gallop")
+    assert "6 beats in a row" in gym.cuekit("goal", "list", "K-07")
+
+
 def test_the_family_page_is_one_key_away_with_no_code_in_any_address(gym):
-    gym.cuekit("goal", "add", "K-07", *FAMILY_GOAL)
     gym.choose("K-07")
     gym.press("y")
     gym.sees("history")
