@@ -80,7 +80,7 @@ def check_file(path: str | Path, *, folders: Sequence[Path] = ()) -> tuple[Probl
     try:
         return shelf.read(Path(path), ()).problems
     except PatternError as error:
-        return (Problem(shown(Path(path).name), None, "", str(error)),)
+        return (Problem("", None, "", str(error)),)
 
 
 def is_path(name: str | Path) -> bool:

@@ -35,7 +35,7 @@ class Problem:
     """One thing wrong with a pattern file.
 
     Attributes:
-        file: name of the file, as shown.
+        file: name of the file, as shown; empty where the message has it.
         line: counted from 1; None where it is not known.
         key: what in the file, "footfall 2, at"; empty for the file as a whole.
         message: what was expected and what was found.
@@ -48,7 +48,8 @@ class Problem:
 
     def __str__(self) -> str:
         line = f"line {self.line}" if self.line else ""
-        return ", ".join(part for part in (self.file, line, self.key) if part) + f": {self.message}"
+        place = ", ".join(part for part in (self.file, line, self.key) if part)
+        return f"{place}: {self.message}" if place else self.message
 
 
 def shown_value(value: object) -> str:

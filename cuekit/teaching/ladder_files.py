@@ -68,7 +68,7 @@ def check_ladder(path: str | Path, *, folders: Sequence[Path] = ()) -> tuple[Pro
     try:
         return _read(Path(path), (Path(path).parent, *folders)).problems
     except PatternError as error:
-        return (Problem(shown(Path(path).name), None, "", str(error)),)
+        return (Problem("", None, "", str(error)),)
 
 
 def _read(path: Path, folders: Sequence[Path], language: str = "en") -> LadderReading:

@@ -143,7 +143,7 @@ def is_supports(path: Path) -> bool:
     Raises:
         PatternError: it cannot be read.
     """
-    text = read_text(path, "support")
+    text = read_text(path, "ladder or support")
     return not any(part in text for part in ("[[step]]", "[[footfall]]", "[[segment]]"))
 
 
@@ -152,7 +152,7 @@ def check_supports(path: Path) -> tuple[Problem, ...]:
     try:
         return _read_supports(path).problems
     except PatternError as error:
-        return (Problem(shown(path.name), None, "", str(error)),)
+        return (Problem("", None, "", str(error)),)
 
 
 def _read_supports(path: Path, language: str = "en") -> _Reading:
