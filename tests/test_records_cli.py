@@ -40,6 +40,13 @@ def test_a_learner_who_is_not_to_be_recorded_is_not(desk, tmp_path):
     counted(desk, "K-07", 6, day="2026-03-02")
 
 
+def test_the_view_for_the_child_is_hidden_and_shown_again(desk):
+    desk("learner", "add", "K-07", "--child-view", "no")
+    assert "  view for the child: not shown" in desk("learner", "show", "K-07")
+    desk("learner", "set", "K-07", "--child-view", "yes")
+    assert not any("view for the child" in line for line in desk("learner", "show", "K-07"))
+
+
 def test_a_wrong_pattern_stores_nothing(desk):
     desk("learner", "add", "K-07")
     desk("keep", demo("skip-clear"), "--learner", "K-07", "--pattern", "skp", code=3)

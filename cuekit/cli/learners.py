@@ -50,6 +50,9 @@ _SETTINGS = {
     "recording_allowed": click.option(
         "--recording", "recording_allowed", type=YesNo(), help="Whether recordings may be opened."
     ),
+    "child_view": click.option(
+        "--child-view", "child_view", type=YesNo(), help="Whether the gym screen shows the child a view."
+    ),
 }
 _LIMIT, _SHARE = Decimal(1, 100, "%"), Decimal(5, 50, "%")
 _TOLERANCES = {
@@ -222,6 +225,7 @@ def told(learner: Learner) -> list[str]:
         ("language", learner.language),
         ("loudness cap", "" if learner.ceiling_db is None else f"{learner.ceiling_db:g} dB"),
         ("recording", "" if learner.recording_allowed else "NO RECORDING: count by hand with cuekit count"),
+        ("view for the child", "" if learner.child_view else "not shown"),
         ("accepted", ", ".join(_tolerated(learner.tolerances))),
         ("restrictions", learner.restrictions),
     ]

@@ -142,7 +142,6 @@ def test_a_sound_is_struck_out_by_keys_and_the_bout_is_told_anew(gym):
     gym.sees("history")
     gym.press("ArrowDown", "Enter")
     gym.sees("told")
-    before = gym.page.inner_text("#lead")
     gym.press("x")
     gym.sees("mend")
     gym.says("Sound 1 of")
@@ -157,7 +156,6 @@ def test_a_sound_is_struck_out_by_keys_and_the_bout_is_told_anew(gym):
     gym.says("1 sound struck out: A ball, a clap or a voice.")
     (kept, *_) = reversed(gym.bouts("K-07"))
     assert kept.now.numbers.footfalls == kept.stored.numbers.footfalls - 1
-    assert gym.page.inner_text("#lead") != before or kept.now.numbers.beats == kept.stored.numbers.beats
     assert "A ball, a clap or a voice" in gym.cuekit("bouts", "K-07")
 
 
