@@ -123,6 +123,13 @@ def test_two_things_changed_at_once_are_named():
     assert "More than one thing was changed at once (the sound, the help)" in said(events)
 
 
+def test_a_change_of_tempo_too_small_to_notice_is_none():
+    """rhythm.md 5: changes below 2.5 % are not noticed."""
+    for tempo_bpm, changed in ((102.0, ()), (104.0, (Change.TEMPO,)), (96.0, (Change.TEMPO,))):
+        events = bouts("++", tempo_bpm=100.0) + bouts("--", day=1, tempo_bpm=tempo_bpm)
+        assert changed_last(events, GALLOP) == changed
+
+
 def test_right_and_left_are_counted_apart():
     right = bouts("++", side="right") + bouts("++", day=1, side="right")
     assert decide(bouts("---", side="left") + right, GALLOP).move is Move.UP

@@ -77,18 +77,16 @@ def _share_chart(alignment: Alignment, measures: Measures, say: Callable[..., st
         found = say("draw.share", middle=share.value, low=share.low, high=share.high, rhythm=rhythm)
     low, high = alignment.pattern.accepted.long_share_from, alignment.pattern.accepted.long_share_to
     shade = say("draw.shade", low=low, high=high)
-    ends = _ends(values, 0.40, 0.90, 0.0, 1.0)
-    band = (low, high)
     return Chart(
-        say("draw.share_title"),
-        say("draw.beat_word"),
-        say("draw.middle"),
-        (found, shade),
-        values,
-        band,
-        tuple(levels),
-        share,
-        ends,
+        title=say("draw.share_title"),
+        beat=say("draw.beat_word"),
+        median=say("draw.middle"),
+        about=(found, shade),
+        values=values,
+        band=(low, high),
+        levels=tuple(levels),
+        middle=share,
+        ends=_ends(values, 0.40, 0.90, 0.0, 1.0),
     )
 
 
@@ -105,17 +103,16 @@ def _steady_chart(alignment: Alignment, measures: Measures, say: Callable[..., s
     about = [say("draw.steady", spread=varied, percent=percent)]
     if share is not None and all(beat.length == 1 for beat in alignment.pattern.beats):
         about.append(say("draw.alternate", share=share.value))
-    band, ends = (1.0 - within, 1.0 + within), _ends(values, 0.70, 1.30, 0.0, 3.0)
     return Chart(
-        say("draw.steady_title"),
-        say("draw.beat_word"),
-        say("draw.middle"),
-        tuple(about),
-        values,
-        band,
-        levels,
-        None,
-        ends,
+        title=say("draw.steady_title"),
+        beat=say("draw.beat_word"),
+        median=say("draw.middle"),
+        about=tuple(about),
+        values=values,
+        band=(1.0 - within, 1.0 + within),
+        levels=levels,
+        middle=None,
+        ends=_ends(values, 0.70, 1.30, 0.0, 3.0),
     )
 
 
