@@ -190,7 +190,7 @@ def _own(store: Store, code: str, number: int) -> KeptBout:
     """
     kept = next((one for one in store.bouts(code) if one.number == number), None)
     if kept is None:
-        raise RecordError(f"{code} has no bout {number}")
+        raise RecordError(f"this learner has no bout {number}: choose one in the list")
     return kept
 
 

@@ -203,7 +203,7 @@ def malformed(door: Door) -> Found:
     for name, body in bodies.items():
         answer = door.post("/do", body)
         yield name, 400 <= answer.status < 500 and answer.body and not leaks(answer), answer
-    yield "nothing was changed", _unspoken(door.view()) == _unspoken(before), ""
+    yield "nothing was changed", unspoken(door.view()) == unspoken(before), ""
     answer = door.post("/recording", b"\x00\x01 no sound at all " * 1_000)
     yield "recording that is no sound", answer.status < 500 and not leaks(answer), answer
     events = door.get("/events", [*door.headers(), ("Last-Event-ID", "\x01" * 50 + "-1"), ("Accept", "no/thing")])
@@ -221,7 +221,7 @@ def malformed(door: Door) -> Found:
     yield from refused_all({name: call(door.port, one) for name, one in sent.items()})
 
 
-def _unspoken(view: dict) -> dict:
+def unspoken(view: dict) -> dict:
     """A view without its note, which a refusal may leave."""
     return view | {"message": ""}
 

@@ -39,14 +39,18 @@ from tests.screen.probe_requests import (
     form,
     headers,
     host,
+    leaks,
     malformed,
     methods,
     origin,
     refused_all,
     size,
     traversal,
+    unspoken,
 )
 
+OTHER = "Z-99"
+"""A learner who is not on the screen."""
 EVIL = "<script>alert(1)</script>\"'&<img src=x onerror=alert(2)>"
 HALF_OPEN, STREAMS = 200, 100
 HUNG_UP_S = 12.0
@@ -78,7 +82,7 @@ def run_probes() -> list[Probe]:
             door = opened(running)
             found += _rows("token", token(running, door))
             door.do("choose", code=CODE)
-            for group in (host, origin, form, traversal, size, malformed, methods, headers, escaped, many):
+            for group in (host, origin, form, traversal, size, malformed, methods, headers, kept, escaped, many):
                 found += _rows(group.__name__, group(door))
                 found.append(Probe(f"{group.__name__}: the page goes on", door.answers()))
             found += _rows("reach", _reach(door))
@@ -97,6 +101,8 @@ def _records(folder: Path) -> None:
     at = datetime(2026, 3, 2, 12, tzinfo=UTC)
     level = (CueLevel.C4,)
     with open_store(folder) as store:
+        store.add(Learner(OTHER, skill="gallop"))
+        store.add(BoutRecord(OTHER, at, Conditions("gallop"), Numbers(footfalls=20)))
         store.add(Learner(CODE, skill="gallop", words=EVIL, restrictions=EVIL))
         store.add(Goal(CODE, "gallop", Measure.LONGEST_RUN, 6, Criterion(), date(2026, 3, 1), level, eye_needed=False, note=EVIL))
         conditions = Conditions("gallop", cue_level=CueLevel.C4, step=EVIL)
@@ -132,10 +138,52 @@ def token(running: Program, door: Door) -> Found:
     )
 
 
+NUMBERS = ("0", "-1", "1e3", "\uff11", "9" * 30, "1; DROP TABLE entries", "../1", "", "None", "1\x00")
+"""Of bouts, sounds and footfalls, as nobody means them."""
+
+
+def kept(door: Door) -> Found:
+    """Actions on what is kept: bouts of others, numbers that are none, goals and reasons that nobody asked for."""
+    door.do("history")
+    rows = door.view()["rows"]
+    own = {row["cells"][0] for row in rows}
+    others = [str(n) for n in range(1, 10) if str(n) not in own]
+    before = unspoken(door.view())
+    cases = {f"look at bout {number[:12]!r}": door.do("look", number=number) for number in NUMBERS}
+    cases |= {f"void bout {number[:12]!r}": door.do("void", number=number) for number in NUMBERS}
+    cases |= {f"{name} row {n} of another learner": door.do(name, number=n) for name in ("look", "void") for n in others}
+    cases |= {
+        "mend nothing": door.do("mend"),
+        "strike nothing": door.do("strike"),
+        "keep nothing": door.do("mended"),
+        "a sound of nothing": door.do("sound", number="1"),
+        "a reason for nothing": door.do("set", reason=EVIL),
+        "a usual reason for nothing": door.do("because", key="ball"),
+        "numbers as a text": door.do("set", numbers='{"footfalls":1}'),
+        "a goal of nobody": door.do("goal_keep"),
+        "a step that is a path": door.do("goal_step", key="../../passwd"),
+        "a goal's learner": door.do("set", learner=OTHER),
+    }
+    for name, answer in cases.items():
+        yield name, 400 <= answer.status < 500 and not leaks(answer), answer
+    yield "nothing was changed", unspoken(door.view()) == before, ""
+    first = next(row for row in rows if any(act["name"] == "void" for act in row["actions"]))["cells"][0]
+    door.do("look", number=first)
+    for number in (*NUMBERS[1:], "1000000"):
+        answer = door.do("set", footfalls=number)
+        yield f"{number[:12]!r} footfalls", number == "" or (answer.status == 422 and not leaks(answer)), answer
+    door.do("set", footfalls="21")
+    door.do("mended")
+    yield "a reason too long", door.do("set", reason="x" * 501).status == 422, ""
+    yield "a reason that would be a script is kept as it is", door.do("set", reason=EVIL).status == 204, ""
+    changed = next(row for row in door.view()["rows"] if row["cells"][0] == first)["cells"][-1]
+    yield "and stands beside the bout", EVIL in changed, changed
+
+
 def escaped(door: Door) -> Found:
     """Text that would be a script, in every view and printed page; no code in any address."""
-    for name in ("plan", "settings", "steps", "skills", "history", "more", "help", "learners"):
-        answer = door.do("back" if name == "plan" else name)
+    for name in ("plan", "settings", "steps", "skills", "history", "goal", "goal_step", "more", "help", "learners"):
+        answer = door.do("back" if name == "plan" else name, **({"key": "gallop-alone"} if name == "goal_step" else {}))
         body = door.get("/events").body.decode()
         view = json.loads(body.partition("data: ")[2])
         yield f"{name} is told in one line", answer.status == 204 and body.count("\n") == 3, body[:100]
@@ -241,6 +289,6 @@ def _told(running: Program, door: Door) -> Found:
     yield "refusals are counted by reason", any(line.startswith("refused ") for line in lines), said
     odd = [line for line in lines if line and not re.fullmatch(r"refused \d+ times: [a-z ]+|cuekit: stopped", line)]
     yield "nothing else is said", not odd, odd
-    secrets = (CODE, EVIL, door.cookie, "passwd", "gym.example")
+    secrets = (CODE, OTHER, EVIL, door.cookie, "passwd", "gym.example")
     yield "nothing of what was sent is told", not any(one in "\n".join(lines) for one in secrets), said
     yield "it ends as one that was stopped", running.process.returncode == 130, running.process.returncode

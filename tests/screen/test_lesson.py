@@ -201,7 +201,7 @@ def test_only_a_bout_of_the_learner_on_the_screen_is_voided(gym):
     number = str(gym.bouts("K-07")[0].number)
     gym.do("choose", code="M-12")
     for action in ("void", "look"):
-        with pytest.raises(RecordError, match="M-12 has no bout"):
+        with pytest.raises(RecordError, match="this learner has no bout"):
             gym.do(action, number=number)
     with pytest.raises(CuekitError, match="cannot be done here"):
         gym.do("set", reason="not mine")
