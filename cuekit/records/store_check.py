@@ -30,6 +30,10 @@ from cuekit.records.store_file import (
     records_path,
     refusing,
 )
+from cuekit.records.store_moving import held_alone
+
+TRIAL = "trial-"
+"""Begins the name of a folder in which a copy is tried."""
 
 
 @dataclass(frozen=True)
@@ -126,7 +130,7 @@ def copied(file: Path, folder: Path) -> Iterator[Path]:
     Raises:
         RecordError: it is no records file of ours.
     """
-    with refusing(file), tempfile.TemporaryDirectory(dir=folder, prefix="trial-") as place:
+    with refusing(file), tempfile.TemporaryDirectory(dir=folder, prefix=TRIAL) as place:
         check_header(file)
         copy = Path(place) / "copy.db"
         for side in ("", "-wal"):
@@ -155,7 +159,7 @@ def restore(folder: Path, backup: Path, now: datetime) -> tuple[int, Path | None
         Rows brought back, and where the old file lies now (None where there was none).
 
     Raises:
-        RecordError: the backup is not sound; nothing was changed.
+        RecordError: the backup is not sound, or another program has the records open; nothing was changed.
     """
     path, aside = records_path(folder), None
     with refusing(path):
@@ -166,9 +170,12 @@ def restore(folder: Path, backup: Path, now: datetime) -> tuple[int, Path | None
     with refusing(path):
         with copied(backup, folder) as copy, closing(sqlite3.connect(copy)) as source:
             whole = back_up(source, folder, now, "restored")
-        for side in ("-wal", "-shm", ""):
-            old = path.with_name(path.name + side)
-            if old.exists():
-                aside = old.rename(old.with_name(f"{SET_ASIDE}-{now:%Y%m%d-%H%M%S}-{old.name}"))
-        whole.replace(path)
+        with held_alone(path):
+            # The file itself goes first: killed after it, we leave nothing that is taken for older records.
+            for side in ("", "-wal", "-shm"):
+                old = path.with_name(path.name + side)
+                if old.exists():
+                    moved = old.rename(old.with_name(f"{SET_ASIDE}-{now:%Y%m%d-%H%M%S}-{old.name}"))
+                    aside = aside or moved
+            whole.replace(path)
     return entries, aside

@@ -28,6 +28,8 @@ PUT_AWAY = f"{FILE_NAME}.age"
 BACKUP_FOLDER = "backups"
 SET_ASIDE = "set-aside"
 """Begins the name of records that a restored backup took the place of."""
+NEW = ".new-"
+"""Begins the name of a file that is being made."""
 PATIENCE_S = 5.0
 """How long another program may hold the file before we give up, s."""
 _MAGIC = b"SQLite format 3\0"
@@ -77,14 +79,30 @@ def open_file(folder: Path, *, migrations: Sequence[str] = MIGRATIONS) -> sqlite
         if version < len(migrations):
             with closing(connect(path)) as connection:
                 back_up(connection, folder, datetime.now(), f"v{version}")
+        opened = path.stat()
         connection = connect(path)
         try:
             migrate(connection, migrations)
+            _refuse_if_moved(path, opened)
             _private_files(path)
         except BaseException:
             connection.close()
             raise
         return connection
+
+
+def _refuse_if_moved(path: Path, opened: os.stat_result) -> None:
+    """Refuse a file that was moved away while it was opened: what is stored in it would not be found again.
+
+    Raises:
+        RecordsBusyError: it is not the one that lies there now.
+    """
+    try:
+        same = os.path.samestat(path.stat(), opened)
+    except FileNotFoundError:
+        same = False
+    if not same:
+        raise RecordsBusyError(f"the records {shown(path)} were just moved by another program: try again")
 
 
 def check_header(path: Path, newest: int = len(MIGRATIONS)) -> int:
@@ -196,7 +214,7 @@ def back_up(connection: sqlite3.Connection, folder: Path, now: datetime, why: st
 
 def _create(path: Path, migrations: Sequence[str]) -> None:
     """Make the file complete under another name; whoever is first to put it in place wins."""
-    temporary = path.with_name(f".new-{secrets.token_hex(4)}.db")
+    temporary = path.with_name(f"{NEW}{secrets.token_hex(4)}.db")
     _new_private(temporary)
     try:
         with closing(sqlite3.connect(temporary, isolation_level=None)) as connection:

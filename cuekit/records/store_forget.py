@@ -10,6 +10,7 @@ from __future__ import annotations
 import io
 import os
 import re
+import shutil
 import sqlite3
 from collections.abc import Iterable, Sequence
 from contextlib import closing, suppress
@@ -22,7 +23,16 @@ from cuekit.records.bout_record import BoutRecord
 from cuekit.records.learner import Learner
 from cuekit.records.row_sums import sum_again, teach_sums
 from cuekit.records.store import ExportNote, Store
-from cuekit.records.store_file import SET_ASIDE, backups_in, check_header, refusing, transaction
+from cuekit.records.store_check import TRIAL
+from cuekit.records.store_file import (
+    BACKUP_FOLDER,
+    NEW,
+    SET_ASIDE,
+    backups_in,
+    check_header,
+    refusing,
+    transaction,
+)
 
 FORGOTTEN = "(forgotten)"
 """Stands where another learner's note mentioned the code."""
@@ -76,12 +86,23 @@ def forget(store: Store, code: str, instead: Sequence[Learner | BoutRecord] = ()
                 own = noun.code if isinstance(noun, Learner) else noun.learner
                 store.insert(noun, own, own if isinstance(noun, Learner) else "")
         _leave_no_page(store.connection)
+        _remove_leftovers(store.folder)
         backups = sum(_take_out(backup, code) for backup in backups_in(store.folder))
         for aside in store.folder.glob(f"{SET_ASIDE}-*.db"):
             with suppress(sqlite3.DatabaseError, RecordError):  # a damaged one is found by the search
                 backups += _take_out(aside, code)
         files, found = search(store.folder, code, others)
     return Receipt(code, entries, notes, backups, files, sum(found.values()), tuple(sorted(found)), exports)
+
+
+def _remove_leftovers(folder: Path) -> None:
+    """Remove copies that a killed program left half made."""
+    halves = (folder / BACKUP_FOLDER).glob("*.part*")
+    for left in (*folder.glob(f"{TRIAL}*"), *folder.glob(f"{NEW}*"), *halves):
+        if left.is_dir():
+            shutil.rmtree(left)
+        else:
+            left.unlink()
 
 
 def _take_out(file: Path, code: str) -> bool:

@@ -49,11 +49,14 @@ def take_in_waiting(store: Store) -> int:
     """
     files = sorted((store.folder / FOLDER).glob("*.json"))
     for path in files:
-        row, contracts = _read(path)
+        try:
+            row, contracts = _read(path)
+        except FileNotFoundError:
+            continue  # another program has just taken it in
         with refusing(store.path), transaction(store.connection):
             take_in(store.connection, [row], contracts)
         with refusing(path):
-            path.unlink()
+            path.unlink(missing_ok=True)
     return len(files)
 
 
@@ -79,6 +82,8 @@ def _read(path: Path) -> tuple[tuple, list[tuple[str, str]]]:
         row_id, at, text, contract = (told[key] for key in ("id", "at", "bout", "contract"))
         bout = from_text(BoutRecord, text)
         _check(row_id, at, contract)
+    except FileNotFoundError:
+        raise
     except (OSError, ValueError, KeyError, TypeError, RecursionError, RecordError):
         raise RecordError(f"the waiting bout {shown(path)} cannot be read: move it away to go on") from None
     row = (row_id, "bout", row_id, 1, bout.learner, at, text)
