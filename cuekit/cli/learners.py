@@ -208,7 +208,9 @@ def list_(codes: tuple[str, ...], folder: Path | None) -> None:
     for one in shown:
         own_bpm = one.tempo_bpm(one.skill)
         tempo = "" if own_bpm is None else f"{own_bpm:.0f}/min"
-        line = f"{one.code:<16} {counts.get(one.code, 0):>5} bouts  {one.skill:<16} {one.step:<6} {tempo}"
+        bouts = counts.get(one.code, 0)
+        told_bouts = f"{bouts:>5} {'bout ' if bouts == 1 else 'bouts'}"
+        line = f"{one.code:<16} {told_bouts}  {one.skill:<16} {one.step:<6} {tempo}"
         click.echo(line.rstrip())
     for line in reminder:
         click.echo(line)
