@@ -176,6 +176,13 @@ def test_the_anchor_of_a_sound_falls_on_the_nearest_sample(anchor, time_s):
     assert abs((placed.first + anchor) / SAMPLE_RATE_HZ - time_s) <= HALF_SAMPLE_S + 1e-9
 
 
+@pytest.mark.parametrize("count_in", [0, 4])
+def test_the_bound_on_the_peak_holds_the_glide_too(count_in):
+    schedule = make_schedule(gallop(), Plan(100, 8, count_in=count_in))
+    track = lay_out(schedule, choose_glide(schedule, tone_set("soft")))
+    assert 0.0 < true_peak(render(track) / track.level.gain) <= peak_bound(track) * (1 + 1e-6)
+
+
 def test_silence_goes_before_the_first_cue_and_more_where_a_word_begins_earlier():
     assert place_sounds([(0.0, tick())]).lead_in_s == LEAD_IN_S == 0.5
     long_word = Sound(np.full(48_000, 0.1, dtype=np.float32), 0.9)
