@@ -23,6 +23,7 @@ from cuekit.records.goals import Criterion, Goal, Measure
 from cuekit.records.learner import Learner
 from cuekit.records.step_choice import StepChoice
 from cuekit.records.store import Store
+from cuekit.reports.plain_goal import plain_goal
 from cuekit.reports.report import family_page, team_page
 from cuekit.reports.report_data import Period, report_data
 from cuekit.teaching.ladder_files import load_ladder
@@ -122,6 +123,20 @@ def test_story_12_thirty_bouts_counted_by_hand():
     assert "What this cannot show" in text
     circles = [attributes for tag, attributes in read(html).attributes if tag == "circle"]
     assert sorted(circle["fill"] for circle in circles) == ["#000000"] * 10 + ["#ffffff"] * 20
+
+
+@pytest.mark.parametrize(
+    ("sides", "told"),
+    [((), ""), ((Side.LEFT,), " Side: left."), ((Side.RIGHT, Side.LEFT), " Right and left count apart.")],
+)
+def test_a_family_reads_the_goal_without_the_words_of_a_plan(sides, told):
+    text = plain_goal(replace(GOAL, sides=sides), "Gallop", EN)
+    assert text == (
+        "K-07 keeps the rhythm of the gallop, with the feet, for 6 beats in a row. "
+        f"It is done with a tone on each footfall or with softer tones, alone or with a word of help.{told} The goal "
+        "is reached when 4 of 5 bouts in a row do so, on at least 3 different days. A bout is one try. An adult can "
+        "count it too."
+    )
 
 
 def test_the_day_the_criterion_was_first_reached_stays_told():

@@ -13,6 +13,7 @@ from cuekit.records.bout_history import KeptBout
 from cuekit.records.bout_record import HelpLevel
 from cuekit.records.goal_text import counted, goal_text, running_text, standing_text
 from cuekit.records.goals import Goal
+from cuekit.reports.plain_goal import plain_goal
 from cuekit.reports.report_data import Group, ReportData
 from cuekit.reports.report_plot import draw_progress
 from cuekit.telling.phrases import Phrases
@@ -28,7 +29,10 @@ def family_page(data: ReportData, pattern: Pattern, phrases: Phrases, today: dat
         phrases.language,
         says("h1", say("page.family")),
         _facts(data, pattern, phrases, "page.for_family"),
-        section(say("page.goal"), _goal(data, pattern, phrases)),
+        section(
+            say("page.goal"),
+            says("p", plain_goal(data.goal, pattern.title, phrases), whole=data.goal.learner),
+        ),
         section(say("page.where"), *_standings(data, phrases), *_independence(data, phrases)),
         section(say("page.picture"), _plots(data, phrases)),
         section(say("page.home"), bullets([say(clap, skill=skill), say("home.listen")])),
@@ -63,7 +67,9 @@ def team_page(
         phrases.language,
         says("h1", say("page.team")),
         _facts(data, pattern, phrases, "page.for_team"),
-        section(say("page.goal"), _goal(data, pattern, phrases)),
+        section(
+            say("page.goal"), says("p", goal_text(data.goal, pattern.title, phrases), whole=data.goal.learner)
+        ),
         section(
             say("page.where"),
             *_standings(data, phrases),
@@ -103,10 +109,6 @@ def _facts(data: ReportData, pattern: Pattern, phrases: Phrases, audience: str) 
         *([f"{say('page.places')}: {', '.join(data.places)}"] if data.places else []),
     ]
     return says("p", ". ".join([*facts, ""]).strip(), class_="facts")
-
-
-def _goal(data: ReportData, pattern: Pattern, phrases: Phrases) -> str:
-    return says("p", goal_text(data.goal, pattern.title, phrases), whole=data.goal.learner)
 
 
 def _standings(data: ReportData, phrases: Phrases) -> list[str]:
