@@ -89,6 +89,13 @@ def test_the_interval_holds_the_median_and_is_the_same_every_time(shares):
     assert found == median_with_interval(np.array(shares))
 
 
+@pytest.mark.parametrize("beats", [16, 30])
+def test_the_interval_holds_the_true_share_about_95_times_in_100(beats):
+    rng = np.random.default_rng(0)
+    drawn = [median_with_interval(rng.normal(0.667, 0.05, beats)) for _ in range(300)]
+    assert 0.89 <= np.mean([one.low <= 0.667 <= one.high for one in drawn]) <= 0.98
+
+
 def test_more_beats_make_the_interval_narrower():
     rng = np.random.default_rng(4)
     widths = [
@@ -154,6 +161,11 @@ def test_spread_is_that_of_the_beat_not_of_its_long_and_short_parts(scatter_s):
     assert np.median(spreads) == pytest.approx(100 * 2**0.5 * scatter_s / 0.6, rel=0.15)
 
 
+def test_of_two_beats_no_spread_is_told():
+    assert measures_of("walk", train(0.5, times=2)).spread_percent is None
+    assert measures_of("walk", train(0.5, times=3)).spread_percent == pytest.approx(0.0, abs=1e-9)
+
+
 def test_even_hops_have_the_spread_that_was_made_within_two_points():
     """trade.md 8.1, story 23; scipy's scaled MAD of the true times as the second opinion."""
     bouts = [moves("hop", beats=9, seed=seed, tempo_bpm=120, timekeeper_s=0.03) for seed in range(30)]
@@ -195,6 +207,14 @@ def test_a_stop_breaks_the_run():
     measures = scored("gallop", beats=12, rests=(Rest(4, 2.0),)).measures
     assert measures.beats_on_pattern == 12
     assert measures.longest_run == 7
+
+
+@pytest.mark.parametrize(("gap_beats", "run"), [(1.55, 13), (1.75, 6)])
+def test_a_gap_of_more_than_1_6_beats_breaks_the_run(gap_beats, run):
+    """rhythm.md 3: no gap over 1.6 x the median beat; the short sound before it comes in time."""
+    gaps_s = [0.4, 0.2] * 6 + [0.4, 0.6 * gap_beats - 0.4] + [0.4, 0.2] * 6
+    measures = measures_of("gallop", 1.0 + np.cumsum([0.0, *gaps_s]), tempo_bpm=100)
+    assert (measures.missed, measures.longest_run) == ((), run)
 
 
 def test_the_beats_beside_a_planned_switch_are_not_judged_and_do_not_break_the_run():
