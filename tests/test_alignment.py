@@ -206,6 +206,19 @@ def test_two_tries_in_one_recording_are_measured_as_each_alone(seed, name, apart
     assert score.measures.pauses == ()
 
 
+@pytest.mark.parametrize(("stop_s", "bouts", "pauses"), [(2.9, 1, 1), (3.1, 2, 0)])
+def test_a_stop_of_three_seconds_ends_a_try(stop_s, bouts, pauses):
+    gaps_s = [0.5] * 7 + [stop_s] + [0.5] * 7
+    score = score_of(1.0 + np.cumsum([0.0, *gaps_s]), "hop", tempo_bpm=120)
+    assert (len(score.bouts), len(score.measures.pauses)) == (bouts, pauses)
+
+
+def test_a_planned_stillness_ends_no_try_however_slow():
+    """Walk 4, freeze 4 at 70 a minute: 4.3 s without a step."""
+    score = score_of(moves("walk-freeze", beats=16, tempo_bpm=70, scatter_s=0.01).footfalls, "walk-freeze")
+    assert len(score.bouts) == 1
+
+
 def test_a_lone_sound_far_from_the_bout_belongs_to_no_bout():
     times_s = np.append(train(0.4, 0.2, times=10), 30.0)
     alignment = score_of(times_s, "gallop").alignment
