@@ -5,6 +5,7 @@ from dataclasses import dataclass, field
 
 import pytest
 
+from cuekit.screen.server import HOST
 from tests.screen.made_views import blank
 from tests.screen.page_stage import MadeLesson, RunningBout, serve_made
 
@@ -29,6 +30,12 @@ class Stage:
     complaints: list[str] = field(default_factory=list)
     asked: list[str] = field(default_factory=list)
     running: list[RunningBout] = field(default_factory=list)
+
+    def still(self):
+        """End what runs."""
+        for running in self.running:
+            running.stop()
+        self.running.clear()
 
     def show(self, view):
         """Show a view and wait until the page has it."""
@@ -68,37 +75,78 @@ def chromium():
         browser.close()
 
 
+@pytest.fixture(scope="session")
+def made_lesson(tmp_path_factory):
+    """One server for all tests of the page, and the made lesson behind it."""
+    lesson, served = serve_made(tmp_path_factory.mktemp("dropped"), blank())
+    yield lesson, served
+    served.stop()
+    served.wait()
+
+
+def is_complaint(told):
+    """Whether a message of the console is one; no other address than the page's own has its icon."""
+    return told.type in ("error", "warning") and not told.location["url"].endswith("/favicon.ico")
+
+
+def watched(page, lesson):
+    """The page, with all kept that the browser complains of and asks for."""
+    stage = Stage(page, lesson)
+    page.on("console", lambda told: is_complaint(told) and stage.complaints.append(told.text))
+    page.on("pageerror", lambda error: stage.complaints.append(str(error)))
+    page.on("request", lambda request: stage.asked.append(request.url))
+    return stage
+
+
+def entered(stage, address):
+    """Open the page and wait until its first view is there."""
+    stage.page.goto(address)
+    stage.page.wait_for_selector("body[data-view]", state="attached")
+    return stage
+
+
 @pytest.fixture
-def opened(chromium, tmp_path):
+def opened(chromium, made_lesson):
     """Open the page in a browser of given properties."""
     ended = []
+    lesson, served = made_lesson
+    lesson.anew(blank())
 
     def open_page(view=None, *, before=lambda page: None, **properties):
-        lesson, served = serve_made(tmp_path, view or blank())
+        lesson.anew(view or blank())
         context = chromium.new_context(**({"viewport": LAPTOP} | properties))
-        page = context.new_page()
-        stage = Stage(page, lesson)
-        page.on("console", lambda told: told.type in ("error", "warning") and stage.complaints.append(told.text))
-        page.on("pageerror", lambda error: stage.complaints.append(str(error)))
-        page.on("request", lambda request: stage.asked.append(request.url))
-        ended.append((stage, context, served))
-        before(page)
-        page.goto(served.address)
-        page.wait_for_selector("body[data-view]", state="attached")
-        return stage
+        stage = watched(context.new_page(), lesson)
+        ended.append((stage, context))
+        before(stage.page)
+        return entered(stage, served.again())
 
     yield open_page
-    for stage, context, served in ended:
-        for running in stage.running:
-            running.stop()
+    for stage, context in ended:
+        stage.still()
         context.close()
-        served.stop()
-        served.wait()
+
+
+@pytest.fixture(scope="session")
+def laptop(chromium, made_lesson):
+    """A page on a laptop, for one test after the other."""
+    lesson, served = made_lesson
+    context = chromium.new_context(viewport=LAPTOP)
+    yield entered(watched(context.new_page(), lesson), served.again())
+    context.close()
 
 
 @pytest.fixture
-def stage(opened):
-    """The page on a laptop."""
-    made = opened()
-    yield made
-    assert made.complaints == []
+def stage(laptop, made_lesson):
+    """The page on a laptop, loaded anew; left afterwards, as one that is open would move beside the next."""
+    lesson, served = made_lesson
+    origin = f"http://{HOST}:{served.port}"
+    lesson.anew(blank())
+    laptop.complaints.clear()
+    laptop.asked.clear()
+    laptop.page.set_viewport_size(LAPTOP)
+    laptop.page.mouse.move(0, 0)
+    yield entered(laptop, f"{origin}/")
+    laptop.still()
+    complaints = [*laptop.complaints]
+    laptop.page.goto(f"{origin}/icon.svg")
+    assert complaints == []

@@ -34,6 +34,13 @@ class MadeLesson:
     recordings: list[bytes] = field(default_factory=list)
     refusal: str = ""
 
+    def anew(self, view: View) -> None:
+        """Forget what was done, and show a view to the pages to come."""
+        self.feed.close()
+        self.shown, self.refusal = view, ""
+        self.done.clear()
+        self.recordings.clear()
+
     def view(self) -> object:
         return plain_view(self.shown)
 
