@@ -12,10 +12,11 @@ from functools import cache
 import numpy as np
 from mir_eval.util import match_events
 
+from cuekit.bouts.cue_leak import EARLY_S
+from cuekit.bouts.cued_ear import hear_cued
 from cuekit.cues.cue_sound import CueSound, laid_out
 from cuekit.cues.render import render
 from cuekit.cues.tones import tone_set_names
-from cuekit.hearing.detection import detect_footfalls
 from cuekit.patterns.pattern_files import load_pattern
 from cuekit.patterns.schedule import CueLevel, Plan, make_schedule
 from cuekit.simulation.simulate import Learner, follow, nobody
@@ -58,8 +59,10 @@ def cue(sound, level):
     return schedule, track, render(track)
 
 
-def heard_s(take):
-    return np.array([footfall.time_s for footfall in detect_footfalls(take.recording()).footfalls])
+def heard_s(take, schedule, track):
+    """Footfalls as a bout to a cue hears them, s."""
+    go_s = schedule.go_s + track.lead_in_s + DELAY_S
+    return np.array([footfall.time_s for footfall in hear_cued(take.recording(), go_s, go_s - EARLY_S).footfalls])
 
 
 def moving(sound, level, room, above_db, seed):
@@ -69,16 +72,16 @@ def moving(sound, level, room, above_db, seed):
     done = follow(schedule, in_time, seed=seed, start_s=track.lead_in_s + DELAY_S)
     feet = recorded_feet()[seed % len(recorded_feet())]
     take = record(done, room, seed=seed, feet=feet, leak=Leak(samples, DELAY_S, above_db, SPEAKER_M))
-    times_s = heard_s(take)
+    times_s = heard_s(take, schedule, track)
     found = match_events(take.times_s, times_s, 0.025)
     return np.array([len(found), times_s.size, take.times_s.size])
 
 
 def still(sound, level, room, above_db, seed):
     """Footfalls reported where nobody moves."""
-    _, track, samples = cue(sound, level)
+    schedule, track, samples = cue(sound, level)
     take = record(nobody(track.duration_s), room, seed=seed, leak=Leak(samples, DELAY_S, above_db, SPEAKER_M))
-    return heard_s(take).size
+    return heard_s(take, schedule, track).size
 
 
 def main():

@@ -110,9 +110,8 @@ def test_a_time_line_that_slips_is_seen(by_s):
     assert abs(found.jump_s) == pytest.approx(abs(by_s), abs=0.002)
     assert found.jumped_at_s == pytest.approx(half / 48_000, abs=2.5)
     recording = take.recording()
-    check = check_leak(
-        recording, detect_footfalls(recording), for_analysis([samples]), schedule, track.lead_in_s
-    )
+    hearing = detect_footfalls(recording)
+    check = check_leak(recording, hearing, delay_of(take), schedule, track.lead_in_s)
     assert not check.trusted
     assert check.advice == "leak.jumped"
 
@@ -121,7 +120,7 @@ def check_of(take, hearing=None):
     schedule, track, samples = cue()
     recording = take.recording()
     hearing = detect_footfalls(recording) if hearing is None else hearing
-    return check_leak(recording, hearing, for_analysis([samples]), schedule, track.lead_in_s)
+    return check_leak(recording, hearing, delay_of(take), schedule, track.lead_in_s)
 
 
 def test_the_level_of_the_cue_over_the_feet_is_told_within_a_few_decibels():

@@ -198,7 +198,7 @@ def test_the_cue_has_the_learners_tones_and_keeps_under_their_ceiling(in_lesson,
     other = tone_set_names()[1]
     plain = ("practice", "gallop", "--beats", 4, "--from", "move", "--tempo", 90, "--sound", other)
     assert cuekit_says(*plain).code == 0
-    in_lesson(own, "--from", "move", own_tempo=90, ceiling=-12, tones=other)
+    in_lesson(own, "--from", "move", own_tempo=90, ceiling=-12, sound=other)
     in_lesson(asked, "--from", "move", "--sound", tone_set_names()[0])
     loud_cue, own_cue, asked_cue = (np.concatenate(port.sounded) for port in (loud, own, asked))
     gain = own_cue @ loud_cue / (loud_cue @ loud_cue)

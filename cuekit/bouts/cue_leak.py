@@ -20,7 +20,7 @@ from enum import StrEnum
 import numpy as np
 import soxr
 
-from cuekit.bouts.cue_arrival import CueDelay, read_delay
+from cuekit.bouts.cue_arrival import CueDelay
 from cuekit.hearing.events import Footfall, Hearing, Recording
 from cuekit.hearing.recordings import ANALYSIS_RATE_HZ
 from cuekit.patterns.schedule import Role, Schedule
@@ -97,18 +97,17 @@ class LeakCheck:
 
 
 def check_leak(
-    recording: Recording, hearing: Hearing, played: np.ndarray, schedule: Schedule, lead_in_s: float
+    recording: Recording, hearing: Hearing, delay: CueDelay, schedule: Schedule, lead_in_s: float
 ) -> LeakCheck:
     """Look at the count-in, the level and the delay of the cue.
 
     Parameters
     ----------
     recording, hearing : the take and the footfalls in it
-    played : the cue at 16 kHz (`cue_arrival.for_analysis`), begun with the recording
+    delay : of the cue in the recording (`cue_arrival.read_delay`)
     schedule : of the cue
-    lead_in_s : from the first sample of `played` to time 0 of the schedule, s
+    lead_in_s : from the first sample of the cue track to time 0 of the schedule, s
     """
-    delay = read_delay(recording.samples, played)
     late_s = lead_in_s + (delay.delay_s or 0.0)
     counts_s = [cue.time_s + late_s for cue in schedule.cues if cue.role is Role.COUNT]
     quiet_until_s = schedule.go_s + late_s - EARLY_S

@@ -10,8 +10,9 @@ from __future__ import annotations
 from dataclasses import dataclass, replace
 
 from cuekit.bouts.audio_port import Slip, SlipKind
-from cuekit.bouts.cue_arrival import for_analysis
+from cuekit.bouts.cue_arrival import for_analysis, read_delay
 from cuekit.bouts.cue_leak import EARLY_S, LeakCheck, check_leak
+from cuekit.bouts.cued_ear import hear_cued
 from cuekit.bouts.gaps import gaps_of, scored
 from cuekit.bouts.given import Given
 from cuekit.bouts.live import LiveBout
@@ -74,14 +75,15 @@ def judge_cued(
         s, used where the cue cannot be heard in the recording; None without one
     """
     schedule, lead_in_s = given.schedule, given.track.lead_in_s
-    hearing = detect_footfalls(recording)
-    leak = check_leak(recording, hearing, for_analysis(render_blocks(given.track)), schedule, lead_in_s)
-    hearing = _without(hearing, leak.in_step)
-    measured_s = leak.delay.delay_s
+    delay = read_delay(recording.samples, for_analysis(render_blocks(given.track)))
     stamped_s = bout.passage.stamped_delay_s
     carried_s = None if stamped_s is None or beyond_buffers_s is None else stamped_s + beyond_buffers_s
-    delay_s = measured_s if measured_s is not None else carried_s
+    delay_s = delay.delay_s if delay.delay_s is not None else carried_s
     late_s = lead_in_s + (delay_s if delay_s is not None else stamped_s or 0.0)
+    go_s = schedule.go_s + late_s
+    hearing = hear_cued(recording, go_s, go_s - EARLY_S)
+    leak = check_leak(recording, hearing, delay, schedule, lead_in_s)
+    hearing = _without(hearing, leak.in_step)
     score = _scored_after_go(recording, hearing, bout, given, late_s, phrases)
     known = delay_s is not None and leak.trusted and not bout.passage.slips
     timing = _timing_told(hearing, score, schedule, late_s, phrases, known=known) if leak.trusted else ()

@@ -12,6 +12,7 @@ from dataclasses import dataclass, replace
 from pathlib import Path
 
 from cuekit.bouts.audio_port import AudioPort, OnClock, Stop, unwatched
+from cuekit.bouts.cued_ear import CuedEar
 from cuekit.bouts.interrupts import Interrupt, noted_interrupt
 from cuekit.bouts.live import BoutEnd, Course, LiveBout, OnFootfall, cue_and_record_bout, record_bout
 from cuekit.bouts.live_verdict import Given, Verdict, judge_alone, judge_cued, judge_seen
@@ -20,6 +21,7 @@ from cuekit.cues.render import render_blocks
 from cuekit.errors import DeviceError, NothingRecordedError
 from cuekit.hearing.events import Recording
 from cuekit.hearing.live_ear import LiveEar
+from cuekit.hearing.recordings import ANALYSIS_RATE_HZ
 from cuekit.hearing.soundfiles import read_recording
 from cuekit.patterns.pattern import Pattern
 from cuekit.patterns.schedule import Schedule
@@ -88,7 +90,7 @@ def bout_to_cue(
         DeviceError: there is no microphone or no loudspeaker, or it gave nothing.
         AudioError: the take cannot be written.
     """
-    take, ear, course = TakeFile(folder), LiveEar(), course_of(given)
+    take, ear, course = TakeFile(folder), _cued_ear(given), course_of(given)
     with _swept(take), noted_interrupt() as interrupt:
         asked, cue = _either(interrupt, stop), render_blocks(given.track)
         bout = cue_and_record_bout(port, cue, take, ear, course, on_footfall, asked, on_clock)
@@ -129,6 +131,10 @@ def course_of(given: Given) -> Course:
     lead_in_s = given.track.lead_in_s
     end_s = lead_in_s + schedule.end_s + _AFTER_CUE_S
     return Course(longest_s=end_s, listens_from_s=lead_in_s + schedule.go_s, wait_s=end_s)
+
+
+def _cued_ear(given: Given) -> CuedEar:
+    return CuedEar(given.track.lead_in_s + given.schedule.go_s, ANALYSIS_RATE_HZ)
 
 
 def _either(interrupt: Interrupt, stop: Stop) -> Stop:

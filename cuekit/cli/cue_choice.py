@@ -39,6 +39,11 @@ def softer_option() -> Decorator:
     return click.option("--softer", type=Whole(0, 10_000, "beats"), default=0, metavar="N", help=help_text)
 
 
+def say_option() -> Decorator:
+    """--say, as `say`."""
+    return click.option("--say", is_flag=True, help="Speak the one sentence too, no louder than the cue.")
+
+
 def ball_option() -> Decorator:
     """--ball, as `ball`."""
     return click.option("--ball", is_flag=True, help="Show a bouncing ball with the sound.")

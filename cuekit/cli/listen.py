@@ -24,12 +24,13 @@ from cuekit.cli.cue_choice import (
     ball_option,
     full_option,
     loudness_option,
+    say_option,
     silent_option,
     softer_option,
     sound_option,
 )
 from cuekit.cli.eye_marks import Answers, ask_eye, step_question
-from cuekit.cli.live_bout import bout_kept, cued_bout, nothing_recorded
+from cuekit.cli.live_bout import Speaker, bout_kept, cued_bout, nothing_recorded
 from cuekit.cli.live_records import stored
 from cuekit.cli.live_view import NoView, view_of
 from cuekit.cli.options import (
@@ -122,6 +123,7 @@ class Keep:
     show_default=True,
     help="What makes the rhythm; each is judged alike.",
 )
+@say_option()
 @click.option("--json", "json_wanted", is_flag=True, help="Print one JSON object instead of sentences.")
 @click.option("--keep", "keep_reason", metavar="REASON", help="Keep the recording, for this reason.")
 @click.option(
@@ -151,6 +153,7 @@ def command(
     ball: bool,
     silent: bool,
     mode: Mode,
+    say: bool,
     json_wanted: bool,
     keep_reason: str | None,
     delete_by: object,
@@ -174,6 +177,7 @@ def command(
         with open_store(folder) as store:
             learner = learner_to_record(store, code)
     cue = sound_of(learner, tones=sound, loudness_lufs=loudness_lufs, language=language)
+    speaker = Speaker(language or "en", cue.loudness_lufs) if say else None
     pattern = choose_pattern(name, side=side, share=share, language=cue.language, folders=folders)
     pattern = pattern if learner is None else learner.accepting(pattern)
     given, kind = None, CueKind.VISUAL if silent else CueKind.SOUND
@@ -199,6 +203,8 @@ def command(
             verdict = done.verdict
             text = as_json(verdict.score, asynchrony=verdict.asynchrony, kept_beats=verdict.kept)
             click.echo(text if json_wanted else told)
+            if speaker is not None and not done.interrupted:
+                speaker.say(verdict.score.advice.summary, card, stop)
             if code is not None and not json_wanted and not done.interrupted:
                 spoken = language or "en"
                 asked = choose_pattern(name, side=side, share=share, language=spoken, folders=folders)

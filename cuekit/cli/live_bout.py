@@ -4,17 +4,19 @@ from __future__ import annotations
 
 from collections.abc import Iterator
 from contextlib import contextmanager, suppress
+from dataclasses import dataclass
 from pathlib import Path
 
 import click
 
-from cuekit.bouts.audio_port import NamedPort, Stop
+from cuekit.bouts.audio_port import AudioPort, NamedPort, Stop
 from cuekit.bouts.checked_devices import checks_folder, recall
 from cuekit.bouts.given import Given
 from cuekit.bouts.interrupts import noted_interrupt
 from cuekit.bouts.session import Done, bout_to_cue, bout_to_marker
 from cuekit.cli.live_view import View
-from cuekit.errors import NothingRecordedError, RecordError
+from cuekit.cues.speech import check_speech, spoken
+from cuekit.errors import CuekitError, NothingRecordedError, RecordError
 from cuekit.records.bout_record import CueKind
 from cuekit.telling.phrases import Phrases
 
@@ -65,6 +67,34 @@ def nothing_recorded(phrases: Phrases) -> Iterator[None]:
     except KeyboardInterrupt:
         click.echo(phrases.say("live.nothing_recorded"), err=True)
         raise
+
+
+@dataclass(frozen=True)
+class Speaker:
+    """How a sentence is spoken.
+
+    Attributes:
+        language: of the sentence.
+        loudness_lufs: of the sound, LUFS.
+
+    Raises:
+        AudioError: it could not be spoken.
+    """
+
+    language: str
+    loudness_lufs: float
+
+    def __post_init__(self) -> None:
+        check_speech(self.language)
+
+    def say(self, sentence: str, port: AudioPort, stop: Stop) -> None:
+        """Speak until asked to stop, or Ctrl-C; a failure is told only, as the bout is still to be stored."""
+        with noted_interrupt() as interrupt:
+            try:
+                samples = spoken(sentence, self.language, self.loudness_lufs)
+                port.play([samples], lambda: interrupt.asked or stop())
+            except CuekitError as refusal:
+                click.echo(str(refusal), err=True)
 
 
 def _checked_s(port: NamedPort) -> float | None:

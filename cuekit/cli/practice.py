@@ -20,8 +20,9 @@ from cuekit.bouts.practice import (
 from cuekit.bouts.preparing import learner_to_record, lesson_cautions
 from cuekit.bouts.sound_card import SoundCard
 from cuekit.bouts.take_file import takes_folder
-from cuekit.cli.cue_choice import ball_option, loudness_option, silent_option, sound_option
+from cuekit.cli.cue_choice import ball_option, loudness_option, say_option, silent_option, sound_option
 from cuekit.cli.eye_marks import step_question
+from cuekit.cli.live_bout import Speaker
 from cuekit.cli.live_view import check_terminal
 from cuekit.cli.options import (
     TEMPO_BPM,
@@ -67,6 +68,7 @@ from cuekit.telling.phrases import load_phrases
 @loudness_option()
 @ball_option()
 @silent_option()
+@say_option()
 @take_option()
 @click.option(
     "--sets", type=Whole(1, 12), default=1, show_default=True, metavar="N", help="How often it is moved."
@@ -111,6 +113,7 @@ def command(
     loudness_lufs: float,
     ball: bool,
     silent: bool,
+    say: bool,
     takes: Path | None,
     sets: int,
     goal_bpm: float | None,
@@ -132,6 +135,7 @@ def command(
         with open_store(folder) as store:
             learner = learner_to_record(store, code)
     cue = sound_of(learner, tones=sound, loudness_lufs=loudness_lufs, language=language)
+    speaker = Speaker(language or "en", cue.loudness_lufs) if say else None
     pattern = choose_pattern(name, side=side, share=share, language=cue.language, folders=folders)
     asked = choose_pattern(name, side=side, share=share, language=language or "en", folders=folders)
     cautions = lesson_cautions(pattern, phrases, None, None, now())
@@ -143,7 +147,7 @@ def command(
         click.echo(line)
     kind = CueKind.VISUAL if silent else CueKind.SOUND
     with listening_keyboard() as keyboard, suppress(LeftError):
-        room = Room(SoundCard(), takes, keyboard, phrases, kind, ball or silent, learner, folder)
+        room = Room(SoundCard(), takes, keyboard, phrases, kind, ball or silent, learner, folder, speaker)
         first_bpm = tempo_bpm or own_bpm(pattern, room) or pattern.tempo.default
         way = TempoWay(first_bpm, goal_bpm or first_bpm, step_percent)
         bouts, seen = stages(beats, Doing(first)), step_question(ladder_step, language or "en")

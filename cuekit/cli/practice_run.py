@@ -16,7 +16,7 @@ from cuekit.bouts.preparing import FREE_COURSE, conditions_of
 from cuekit.bouts.session import Done, bout_alone
 from cuekit.bouts.storing import keep_own_tempo
 from cuekit.cli.eye_marks import Answers, ask_eye
-from cuekit.cli.live_bout import bout_kept, cued_bout
+from cuekit.cli.live_bout import Speaker, bout_kept, cued_bout
 from cuekit.cli.live_records import stored
 from cuekit.cli.live_view import show_silently, view_of
 from cuekit.cli.record_options import now, open_store
@@ -42,6 +42,7 @@ class Room:
         ball: whether a bouncing ball is shown.
         learner: whose bouts are stored; None where nothing is.
         folder: of the records; None for the usual place.
+        speaker: speaks the one sentence; None where it is only shown.
     """
 
     port: NamedPort
@@ -52,6 +53,7 @@ class Room:
     ball: bool = False
     learner: Learner | None = None
     folder: Path | None = None
+    speaker: Speaker | None = None
 
     def stop(self) -> bool:
         """Whether a key was pressed."""
@@ -193,6 +195,8 @@ def tell_and_store(
     """
     ended, answers = now(), Answers()
     click.echo("\n" + "\n".join(told_live(done, room.phrases, conditions.mode)))
+    if room.speaker is not None and not done.interrupted:
+        room.speaker.say(done.verdict.score.advice.summary, room.port, room.stop)
     if room.learner is not None:
         if not done.interrupted:
             answers = ask_eye(room.keyboard, pattern, room.phrases, conditions.mode, step_eye)
