@@ -23,7 +23,9 @@ from cuekit.bouts.cue_arrival import find_arrivals, for_analysis, settle
 from cuekit.bouts.equipment import check_equipment
 from cuekit.bouts.sound_card import SoundCard
 from cuekit.cues.cueing import choose_cues
+from cuekit.cues.loudness import QUIET_LUFS
 from cuekit.cues.render import lay_out, render
+from cuekit.cues.speech import spoken
 from cuekit.cues.tones import tone_set
 from cuekit.errors import DeviceError
 from cuekit.hearing.recordings import recording_of
@@ -177,9 +179,18 @@ def test_what_is_played_is_played_to_its_end():
     assert (sounding[-1] - sounding[0]) / 48_000 == pytest.approx(1.0, abs=0.005)
 
 
-def test_asked_to_stop_it_is_silent_within_100_ms():
+def noise():
+    return (0.1 * np.random.default_rng(0).normal(size=48_000 * 6)).astype(np.float32)
+
+
+def sentence():
+    return spoken("16 beats heard: clear long-short, steady. Same again, sound softer.", "en", QUIET_LUFS)
+
+
+@pytest.mark.parametrize("made", [noise, sentence])
+def test_asked_to_stop_it_is_silent_within_100_ms(made):
     """Measured where the sound arrives, by the clock of the computer."""
-    sound = (0.1 * np.random.default_rng(0).normal(size=48_000 * 6)).astype(np.float32)
+    sound = made()
     monitor = subprocess.Popen(
         [
             "parec",
