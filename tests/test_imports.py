@@ -29,8 +29,8 @@ rhythm.bout_changes records.bout_history hearing.live_ear hearing.room_check rep
 drawing.bounce drawing.bout_marks telling.faults cues.glide patterns.pattern_files simulation.simulate_rooms hearing.soundfiles cues.tones cues.voice teaching.ladder_text teaching.progression records.goals records.locking records.agreement records.lessons records.store_file telling.child_view bouts.cue_arrival bouts.live rhythm.kept bouts.checked_devices bouts.practice
 telling.advice drawing.bounce_text drawing.bout_chart drawing.bout_path cues.own_words teaching.ladder_files teaching.progress_text records.progress teaching.ladder_page records.goal_text bouts.cue_leak bouts.cued_ear reports.report_plot telling.cue_faults records.ladder_records records.own_tempo records.eye_keys records.nameless records.goal_steps
 telling.scoring cues.words records.store records.store_moving reports.report_data reports.plain_goal
-drawing.bout_plot drawing.feet_plot drawing.bout_text telling.contract cues.cueing records.store_check records.put_away records.store_forget records.roster reports.report reports.gathering reports.sheets
-cues.render cues.speech records.store_merge records.keeping records.export drawing.score_text telling.cue_told
+drawing.bout_plot drawing.feet_plot drawing.bout_text telling.contract cues.cueing records.store_check records.put_away records.roster reports.report reports.gathering reports.sheets
+cues.render cues.speech records.store_merge records.keeping records.export drawing.score_text telling.cue_told records.store_forget
 demo cues.replay cues.cue_sound records.rescoring records.standing records.store_waiting
 records.correcting screen.mending screen.goal_fields
 bouts.given bouts.gaps
