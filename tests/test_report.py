@@ -139,6 +139,12 @@ def test_a_family_reads_the_goal_without_the_words_of_a_plan(sides, told):
     )
 
 
+def test_the_cue_levels_drawn_are_told_in_words_and_no_others():
+    text = words(page([kept(1, 0), kept(2, 1)], make=family_page))
+    assert "C4: tones." in text
+    assert "C3: softer tones." not in text
+
+
 def test_the_day_the_criterion_was_first_reached_stays_told():
     bouts = [kept(n, n, 8) for n in range(5)] + [kept(9, 9, 1)]
     assert "The criterion was first reached on 2026-03-06." in words(page(bouts))

@@ -174,6 +174,9 @@ def _plots(data: ReportData, phrases: Phrases) -> str:
         tag("figure", draw_progress(one, goal.measure, goal.at_least, phrases, height)) for one in standings
     ]
     legend = f"● {phrases.say('plot.met')}   ○ {phrases.say('plot.missed')}.   {phrases.say('plot.letters')}"
+    shown = {judged.bout.conditions.cue_level for one in standings for judged in one.counted}
+    levels = [f"{level}: {phrases.say(f'cue_short.{level}')}." for level in goal.cue_levels if level in shown]
+    legend = " ".join([legend, *levels])
     return tag("div", *drawn, says("p", legend, class_="legend"))
 
 
