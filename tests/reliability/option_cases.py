@@ -12,7 +12,7 @@ NUMBERS = ("nan", "inf", "-inf", "1e400", "0x10", "1_0", "１２", "", " ", "100
 TAKE = f"{MATERIAL}/named.mp3"
 PLAY = ("play", "gallop", "--out", "o.wav")
 SCORE = ("score", TAKE, "--pattern", "gallop")
-COUNT = ("count", "--learner", "K-07", "--run", "5")
+COUNT = ("count", "--learner", "K-07", "--run", "5", "--cue", "C4", "--help-level", "I")
 GOAL = ("goal", "add", "K-07", "--pattern", "gallop", "--cue", "C4", "--at-least", "6")
 LESSON = ("lesson", "add", "K-07", "--start", "2026-03-02")
 

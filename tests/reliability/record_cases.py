@@ -3,7 +3,7 @@
 from tests.reliability import record_worlds as worlds
 from tests.reliability.cases import Case, Ends, World
 
-READ, CHECK, ADD = ("bouts", "K-07"), ("records", "check"), ("count", "--learner", "K-07", "--run", "5")
+READ, CHECK, ADD = ("bouts", "K-07"), ("records", "check"), ("count", "--learner", "K-07", "--run", "5", "--cue", "C4", "--help-level", "I")
 SPOILT = {
     "empty": (worlds.holding(b""), ("is empty", "restore")),
     "one byte": (worlds.holding(b"S"), ("not a records file",)),

@@ -10,7 +10,7 @@ from tests.reliability.cases import MATERIAL, ROOM, Case, Ends, Outlet, World
 SCORE = ("score", f"{MATERIAL}/named.mp3", "--pattern", "gallop")
 PLAY = ("play", "gallop", "--beats", "4", "--out", "o.wav")
 SHOW = ("patterns", "show", "skip")
-COUNT = ("count", "--learner", "K-07", "--run", "5")
+COUNT = ("count", "--learner", "K-07", "--run", "5", "--cue", "C4", "--help-level", "I")
 READ = ("bouts", "K-07")
 WORK = (SCORE, PLAY, SHOW, ("--help",), ("patterns",), ("ladder", "gallop"), ("demo", "--quiet"))
 """What must work wherever a program can run at all."""
