@@ -17,12 +17,15 @@ import math
 import secrets
 import shutil
 import time
+import weakref
 from dataclasses import dataclass
 from pathlib import Path
+from typing import BinaryIO
 
 import numpy as np
 import soundfile
 
+from cuekit.bouts.one_recording import hold, is_held
 from cuekit.cues.sounds import SAMPLE_RATE_HZ
 from cuekit.errors import AudioError, PatternError, RecordError
 from cuekit.files.atomic import write_text
@@ -77,7 +80,8 @@ class TakeFile:
         folder: of the takes; made where it is missing, for this account only.
 
     Raises:
-        AudioError: the folder cannot be written to, or the disk is nearly full.
+        AudioError: the folder cannot be written to, the disk is nearly full, or another recording is being
+            made there.
     """
 
     def __init__(self, folder: Path) -> None:
@@ -93,12 +97,19 @@ class TakeFile:
                 )
             self.path = folder / f"take-{datetime.datetime.now():%Y%m%d-%H%M%S}-{secrets.token_hex(3)}.wav"
             self.path.touch(mode=0o600, exist_ok=False)
+            self._held = _held(self.path)
+            if self._held is not None:
+                weakref.finalize(self, self._held.close)
             self._file = soundfile.SoundFile(self.path, "w", SAMPLE_RATE_HZ, 1, "PCM_16", format="WAV")
         except (OSError, soundfile.LibsndfileError) as problem:
             raise AudioError(
                 f"cannot record to {shown(folder)} ({_reason(problem)}): "
                 "set another folder with --takes FOLDER"
             ) from None
+        others = [other for other in folder.glob("take-*.wav") if other != self.path]
+        if any(is_held(other) for other in others):
+            self.discard()
+            raise AudioError("another recording is running on this computer: end it first, then try again")
 
     @property
     def duration_s(self) -> float:
@@ -120,6 +131,8 @@ class TakeFile:
 
     def close(self) -> None:
         """Complete the file; closing twice does no harm."""
+        if self._held is not None:
+            self._held.close()
         try:
             self._file.close()
         except (OSError, soundfile.LibsndfileError):  # on a full disk the header keeps an old length
@@ -138,6 +151,14 @@ class TakeFile:
         """Keep the recording; see `keep`."""
         self.close()
         return keep(self.path, reason, delete_by, gaps_s)
+
+
+def _held(path: Path) -> BinaryIO | None:
+    """The take marked as being made; None where the file system has no locks."""
+    try:
+        return hold(path)
+    except OSError:
+        return None
 
 
 def takes_folder() -> Path:
