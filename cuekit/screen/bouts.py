@@ -25,6 +25,7 @@ from cuekit.screen.state import At, State
 from cuekit.screen.told import told_of
 from cuekit.screen.view import Picture
 from cuekit.telling.phrases import load_phrases
+from cuekit.telling.recording_told import recording_told
 from cuekit.telling.scoring import score_recording
 
 LONGEST_RECORDING_S = 1800.0
@@ -145,7 +146,7 @@ class Bouts:
             conditions = _conditions(state.planned, None, CueKind.SOUND)
             conditions = replace(conditions, cue_level=None)  # nobody said what sounded then
             numbers = self._desk.shelf.store_recording(score, state.code, conditions) if state.code else ()
-            lines = (score.advice.summary, *recording.warnings, screen.say("told.original"))
+            lines = (score.advice.summary, *recording_told(recording, phrases), screen.say("told.original"))
             told = told_of(score, lines, numbers, state.planned, phrases)
             return lambda now: replace(now, at=At.TOLD, told=told)
 

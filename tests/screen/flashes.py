@@ -19,13 +19,15 @@ LARGEST_PART = 0.25
 CHANGE, DARK = 0.10, 0.80
 TOGETHER_S = 0.05
 """Changes so near in time are one: three frames of a screen."""
+_SHARES = np.arange(256, dtype=np.float32) / 255.0
+LINEAR = np.where(_SHARES <= 0.04045, _SHARES / 12.92, ((_SHARES + 0.055) / 1.055) ** 2.4).astype(np.float32)
+"""Of each of the 256 values of a colour."""
 
 
 def luminance(png: bytes) -> np.ndarray:
     """Relative luminance of each pixel, 0 to 1 (sRGB, IEC 61966-2-1, as WCAG states it)."""
-    rgb = np.asarray(Image.open(io.BytesIO(png)).convert("RGB"), np.float32) / 255.0
-    linear = np.where(rgb <= 0.04045, rgb / 12.92, ((rgb + 0.055) / 1.055) ** 2.4)
-    return linear @ np.array([0.2126, 0.7152, 0.0722], np.float32)
+    rgb = np.asarray(Image.open(io.BytesIO(png)).convert("RGB"))
+    return LINEAR[rgb] @ np.array([0.2126, 0.7152, 0.0722], np.float32)
 
 
 def changes(frames: Sequence[np.ndarray]) -> np.ndarray:
@@ -45,6 +47,11 @@ def changes(frames: Sequence[np.ndarray]) -> np.ndarray:
 def largest_part(changed: np.ndarray) -> float:
     """Share of the field of 10 degrees that has most of the changed pixels."""
     wide, high = FIELD_PX
+    rows, columns = np.flatnonzero(changed.any(1)), np.flatnonzero(changed.any(0))
+    if not rows.size:
+        return 0.0
+    if rows[-1] - rows[0] < high and columns[-1] - columns[0] < wide:  # one field holds all of it
+        return float(changed.sum()) / (wide * high)
     total = np.pad(np.cumsum(np.cumsum(changed, 0, dtype=np.int64), 1), ((1, 0), (1, 0)))
     inside = total[high:, wide:] - total[:-high, wide:] - total[high:, :-wide] + total[:-high, :-wide]
     return float(inside.max()) / (wide * high)
