@@ -5,6 +5,8 @@ import io
 import numpy as np
 import soundfile as sf
 
+from cuekit.cues.sounds import SAMPLE_RATE_HZ
+
 FORMATS = [
     ("WAV", "PCM_16"), ("WAV", "PCM_24"), ("WAV", "PCM_U8"), ("WAV", "FLOAT"), ("WAV", "DOUBLE"),
     ("WAV", "ULAW"), ("WAVEX", "PCM_16"), ("RF64", "PCM_16"), ("W64", "PCM_16"), ("AIFF", "PCM_16"),
@@ -28,3 +30,16 @@ def as_file(x, rate_hz, kind="WAV", subtype="PCM_16"):
     buffer = io.BytesIO()
     sf.write(buffer, x, rate_hz, format=kind, subtype=subtype)
     return buffer.getvalue()
+
+
+def lag_s(one, other):
+    """How much later `other` sounds than `one` when both anchors fall on the same instant, s."""
+    tracks = []
+    for sound in (one, other):
+        track = np.zeros(1 << 18)
+        start = 2 * SAMPLE_RATE_HZ - round(sound.anchor_s * SAMPLE_RATE_HZ)
+        track[start : start + sound.samples.size] = sound.samples
+        tracks.append(np.fft.rfft(track))
+    likeness = np.fft.irfft(np.conj(tracks[0]) * tracks[1])
+    shift = int(np.argmax(likeness))
+    return (shift - likeness.size * (shift > likeness.size // 2)) / SAMPLE_RATE_HZ

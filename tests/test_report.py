@@ -1,108 +1,28 @@
 """The printed pages: every count by hand, only what was entered, one page for a family, safe to open."""
 
 import re
-import shutil
-import string
-import subprocess
 import time
 from dataclasses import replace
-from datetime import UTC, date, datetime, timedelta
-from html.parser import HTMLParser
+from datetime import timedelta
 
 import pytest
 
 from cuekit.cli import run
 from cuekit.hearing.events import Heard
 from cuekit.patterns.pattern import Side
-from cuekit.patterns.pattern_files import load_pattern
 from cuekit.patterns.schedule import CueLevel
 from cuekit.records.agreement import Agreement
-from cuekit.records.bout_history import Amendment, KeptBout
-from cuekit.records.bout_record import BoutRecord, Conditions, EyeMark, HelpLevel, Mode, Numbers, Seen, Source
+from cuekit.records.bout_history import Amendment
+from cuekit.records.bout_record import EyeMark, HelpLevel, Mode, Seen, Source
 from cuekit.records.goals import Criterion, Goal, Measure
 from cuekit.records.learner import Learner
 from cuekit.records.step_choice import StepChoice
 from cuekit.records.store import Store
 from cuekit.reports.plain_goal import plain_goal
-from cuekit.reports.report import family_page, team_page
-from cuekit.reports.report_data import Period, report_data
+from cuekit.reports.report import family_page
+from cuekit.reports.report_data import report_data
 from cuekit.teaching.ladder_files import load_ladder
-from cuekit.telling.phrases import load_phrases
-
-MONDAY = datetime(2026, 3, 2, 9, 0, tzinfo=UTC)
-QUARTER = Period(date(2026, 3, 1), date(2026, 5, 31))
-GOAL = Goal("K-07", "gallop", Measure.LONGEST_RUN, 6, Criterion(4, 5, 3), QUARTER.first, (CueLevel.C4, CueLevel.C3),
-            help_levels=(HelpLevel.I, HelpLevel.V))  # fmt: skip
-EN, ES = load_phrases("en", "report"), load_phrases("es", "report")
-YES = EyeMark(skill=Seen.YES)
-
-
-def kept(
-    number,
-    day,
-    run=8,
-    *,
-    cue=CueLevel.C4,
-    help_level=HelpLevel.I,
-    eye=YES,
-    amendments=(),
-    source=Source.MICROPHONE,
-    code="K-07",
-):
-    at = MONDAY + timedelta(days=day, minutes=number)
-    bout = BoutRecord(code, at, Conditions("gallop", cue, help_level), Numbers(longest_run=run), eye, source)
-    return KeptBout(str(number), number, bout, amendments)
-
-
-def void(number, reason):
-    return (Amendment(str(number), MONDAY, "", "", "void", reason),)
-
-
-def page(bouts, goal=GOAL, *, make=team_page, phrases=EN, **more):
-    data = report_data(goal, bouts, QUARTER, **more)
-    pattern = load_pattern(goal.pattern, language=None, told_in=phrases.language)
-    return make(data, pattern, phrases, date(2026, 6, 1))
-
-
-class Reader(HTMLParser):
-    """Words of a page by the element they stand in, and what would be fetched or run."""
-
-    VOID = ("meta",)
-
-    def __init__(self):
-        super().__init__()
-        self.open, self.words, self.outside, self.attributes = [], [], [], []
-
-    def handle_starttag(self, tag, attrs):
-        self.attributes.append((tag, dict(attrs)))
-        if tag not in self.VOID:
-            self.open.append(tag)
-        if tag in ("script", "link", "img", "iframe", "object") or any(
-            n in ("src", "href") or n.startswith("on") for n, _ in attrs
-        ):
-            self.outside.append(tag)
-
-    def handle_startendtag(self, tag, attrs):
-        self.attributes.append((tag, dict(attrs)))
-
-    def handle_endtag(self, tag):
-        assert self.open.pop() == tag
-
-    def handle_data(self, data):
-        if self.open and self.open[-1] != "style":
-            self.words.append((self.open[-1], data))
-
-
-def read(html):
-    reader = Reader()
-    reader.feed(html)
-    assert reader.open == []
-    assert reader.outside == []
-    return reader
-
-
-def words(html):
-    return " ".join("".join(f" {text}" for _, text in read(html).words).split())
+from tests.made_report import EN, GOAL, MONDAY, QUARTER, kept, page, read, void, words
 
 
 def test_story_12_thirty_bouts_counted_by_hand():
@@ -382,99 +302,3 @@ def test_what_bouts_of_one_day_differ_by_is_told_where_there_are_repeats():
     assert "3 1 0 of 3 4 3-5 -" in words(page([kept(n, 0, 3 + n) for n in range(3)])), (
         "two repeats are too few"
     )
-
-
-@pytest.mark.parametrize("make", [family_page, team_page])
-@pytest.mark.parametrize("phrases", [EN, ES], ids=["en", "es"])
-def test_a_page_is_whole_in_itself_marked_with_its_language_and_safe(make, phrases):
-    nasty = "<script>alert(1)</script>\" onload='x' & =1+1"
-    reader = read(page([kept(1, 0, amendments=void(1, nasty)), kept(2, 1)], make=make, phrases=phrases))
-    assert ("html", {"lang": phrases.language}) in reader.attributes
-    headings = [tag for tag, _ in reader.attributes if re.fullmatch("h[1-6]", tag)]
-    assert headings[0] == "h1"
-    assert set(headings[1:]) == {"h2"}
-    assert all(a.get("aria-label") for tag, a in reader.attributes if tag == "svg")
-    assert all(a.get("scope") == "col" for tag, a in reader.attributes if tag == "th")
-    colours = {
-        value for tag, a in reader.attributes for name, value in a.items() if name in ("fill", "stroke")
-    }
-    assert colours <= {"#000000", "#ffffff", "none"}
-    assert "{" not in "".join(text for _, text in reader.words)
-
-
-def test_both_languages_say_the_same_things_with_the_same_places():
-    def places(phrases):
-        return {
-            key: {name for _, name, _, _ in string.Formatter().parse(text) if name}
-            for key, text in phrases.sentences.items()
-        }
-
-    assert places(EN) == places(ES)
-
-
-def test_the_language_of_a_page_reaches_the_skill():
-    assert "galope" in words(page([kept(1, 0)], phrases=ES))
-    assert "gallop" in words(page([kept(1, 0)]))
-
-
-@pytest.mark.slow
-@pytest.mark.skipif(
-    not (shutil.which("chromium") and shutil.which("pdfinfo")), reason="needs chromium and pdfinfo"
-)
-@pytest.mark.parametrize("size", ["letter", "A4"])
-@pytest.mark.parametrize("phrases", [EN, ES], ids=["en", "es"])
-def test_the_family_page_is_one_page(tmp_path, size, phrases):
-    goal = Goal("K-07", "gallop", Measure.LONGEST_RUN, 6, Criterion(4, 5, 3), QUARTER.first, (CueLevel.C4,), sides=tuple(Side),
-                help_levels=(HelpLevel.I, HelpLevel.V), review=date(2026, 6, 12))  # fmt: skip
-    eyes = [EyeMark(lead=side, skill=Seen.YES) for side in Side]
-    levels = (HelpLevel.I, HelpLevel.V)
-    bouts = [
-        kept(n, n // 4, n % 11, eye=eyes[n % 2], help_level=levels[n % 3 == 0], source=Source.PAPER)
-        for n in range(60)
-    ]
-    html = page(bouts, goal, make=family_page, phrases=phrases).replace("@page {", f"@page {{ size: {size};")
-    (tmp_path / "page.html").write_text(html, encoding="utf-8")
-    browser = [
-        "chromium",
-        "--headless",
-        "--no-sandbox",
-        "--no-pdf-header-footer",
-        f"--print-to-pdf={tmp_path}/page.pdf",
-    ]
-    subprocess.run([*browser, str(tmp_path / "page.html")], check=True, capture_output=True, timeout=120)
-    told = subprocess.run(
-        ["pdfinfo", str(tmp_path / "page.pdf")], check=True, capture_output=True, text=True
-    ).stdout
-    assert "Pages:           1\n" in told
-
-
-@pytest.mark.slow
-def test_two_hundred_learners_with_five_hundred_bouts_each_stay_fast(tmp_path, monkeypatch):
-    """Any list in under 0.5 s, a report in under 3 s (the issue's budgets), inside the process."""
-    monkeypatch.setenv("CUEKIT_DATA", str(tmp_path))
-    contract = '{"footfalls":[' + ",".join(['{"time_s":1.2345}'] * 30) + "]}"
-    with Store(tmp_path) as store:
-        store.connection.execute("PRAGMA synchronous = OFF")  # only to fill the file fast
-        store.connection.execute("BEGIN")
-        for pupil in range(200):
-            code = f"P-{pupil:03d}"
-            store.insert(Learner(code), code, code, "")
-            for n in range(500):
-                store.insert(kept(n, n // 6, n % 11, code=code).stored, code, "", contract)
-        store.connection.execute("COMMIT")
-        store.add(Goal("P-100", "gallop", Measure.LONGEST_RUN, 6, Criterion(), QUARTER.first, (CueLevel.C4,)))
-
-    def took_s(*arguments, clock=time.perf_counter):
-        start = clock()
-        assert run(list(arguments)) == 0
-        return clock() - start
-
-    took_s("learner", "show", "P-001")
-    assert took_s("learner", "list") < 0.5
-    assert took_s("bouts", "P-100") < 0.5
-    assert took_s("goal", "list", "P-100") < 0.5
-    assert took_s("report", "P-100", "--out", str(tmp_path / "page.html")) < 3.0
-    # The whole file, some 500 MB, read or written anew; processor time, as disks differ.
-    assert took_s("records", "check", clock=time.process_time) < 20.0
-    assert took_s("records", "backup", clock=time.process_time) < 15.0
-    assert took_s("forget", "P-007", "--yes", clock=time.process_time) < 20.0
