@@ -25,7 +25,7 @@ rhythm.theil_sen rhythm.place_grid
 bouts.own_rate hearing.ear rhythm.asynchrony rhythm.decoding rhythm.long_share records.learner screen.view screen.feed screen.guard screen.uploads
 hearing.landings records.step_choice screen.server rhythm.alignment files.atomic cues.clips patterns.figures cues.loudness patterns.pattern_fields patterns.schedule files.plain_text bouts.exchange rhythm.cue_timing bouts.equipment
 bouts.sound_card hearing.detection records.bout_record rhythm.measures patterns.pattern_text hearing.recordings simulation.simulate simulation.simulate_feet hearing.soundheaders patterns.timeline teaching.ladder bouts.take_file teaching.supports teaching.cautions
-rhythm.bout_changes records.bout_history hearing.live_ear hearing.room_check reports.pdf
+telling.recording_told rhythm.bout_changes records.bout_history hearing.live_ear hearing.room_check reports.pdf
 drawing.bounce drawing.bout_marks telling.faults cues.glide patterns.pattern_files simulation.simulate_rooms hearing.soundfiles cues.tones cues.voice teaching.ladder_text teaching.progression records.goals records.locking records.agreement records.lessons records.store_file telling.child_view bouts.cue_arrival bouts.live rhythm.kept bouts.checked_devices bouts.practice
 telling.advice drawing.bounce_text drawing.bout_chart drawing.bout_path cues.own_words teaching.ladder_files teaching.progress_text records.progress teaching.ladder_page records.goal_text bouts.cue_leak bouts.cued_ear reports.report_plot telling.cue_faults records.ladder_records records.own_tempo records.eye_keys records.nameless records.goal_steps
 telling.scoring cues.words records.store records.store_moving reports.report_data reports.plain_goal

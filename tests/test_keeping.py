@@ -12,7 +12,7 @@ from cuekit.bouts.audio_port import never
 from cuekit.bouts.preparing import conditions_of
 from cuekit.bouts.session import bout_to_cue
 from cuekit.bouts.storing import store_live
-from cuekit.hearing.events import Doubt, Footfall, Heard, Hearing, Recording
+from cuekit.hearing.events import Doubt, Footfall, Heard, Hearing, Recording, Warned
 from cuekit.patterns.pattern_files import load_pattern
 from cuekit.patterns.schedule import CueLevel, Fade
 from cuekit.records.bout_record import EyeMark, HelpLevel, Mode, Seen
@@ -36,9 +36,8 @@ def score(*starts_s, beats=10, share=2 / 3, beat_s=0.6):
     )
     footfalls = tuple(Footfall(time_s, -20.0) for time_s in times)
     hearing = Hearing(footfalls, (), Heard.CLEAR, "", -60.0)
-    recording = Recording(
-        "maria.wav", np.zeros(0, np.float32), 16_000, 48_000, 1, 90.0, 0.0, ("maria.wav was cut short",)
-    )
+    cut = Warned("broken-off", (("held", "90.0 s"),))
+    recording = Recording("maria.wav", np.zeros(0, np.float32), 16_000, 48_000, 1, 90.0, 0.0, (cut,))
     return score_hearing(recording, hearing, GALLOP)
 
 

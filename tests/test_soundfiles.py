@@ -19,6 +19,8 @@ from cuekit.errors import AudioError
 from cuekit.hearing import soundheaders
 from cuekit.hearing.recordings import ANALYSIS_RATE_HZ, recording_of
 from cuekit.hearing.soundfiles import read_recording, spoken_duration
+from cuekit.telling.phrases import load_phrases
+from cuekit.telling.recording_told import recording_told
 from tests.made_sounds import FORMATS, as_file, feet
 
 CHUNKED = [row for row in FORMATS if row[0] in ("WAV", "WAVEX", "RF64", "W64", "AIFF", "CAF", "AU")]
@@ -118,15 +120,28 @@ def test_twenty_seconds_are_read_well_within_a_fifth_of_a_second(saved):
 # What the teacher is warned of
 
 
+def told(recording, language="en"):
+    return recording_told(recording, load_phrases(language))
+
+
+def test_what_is_told_of_a_recording_is_told_in_spanish_too(saved):
+    assert told(read_recording(saved(as_file(feet(48_000) * 0.002, 48_000))), "es") == [
+        "casi no se oye: acerque el micrófono."
+    ]
+    whole = as_file(feet(48_000, 20.0), 48_000)
+    (said,) = told(read_recording(saved(whole[: len(whole) // 2])), "es")
+    assert said.startswith("el archivo dice 20.0 s pero contiene ")
+
+
 def test_clipped_and_faint_and_silent_and_low_rate_are_told(saved):
     def warnings(x, rate_hz=48_000):
-        return read_recording(saved(as_file(x, rate_hz))).warnings
+        return told(read_recording(saved(as_file(x, rate_hz))))
 
     loud = np.clip(feet(48_000, level=8.0), -1, 1)
-    assert warnings(loud) == ("clipped: move the microphone away, or turn its level down.",)
-    assert warnings(feet(48_000) * 0.002) == ("very faint: move the microphone nearer.",)
-    assert warnings(np.zeros(48_000)) == ("nothing but silence: the microphone was off, muted or blocked.",)
-    assert "4,000 Hz only" in warnings(feet(4_000), 4_000)[0]
+    assert warnings(loud) == ["clipped: move the microphone away, or turn its level down."]
+    assert warnings(feet(48_000) * 0.002) == ["very faint: move the microphone nearer."]
+    assert warnings(np.zeros(48_000)) == ["nothing but silence: the microphone was off, muted or blocked."]
+    assert "4000 Hz only" in warnings(feet(4_000), 4_000)[0]
 
 
 @pytest.mark.parametrize("subtype", ["PCM_16", "PCM_24", "PCM_U8", "ULAW", "ALAW", "FLOAT"])
@@ -148,7 +163,7 @@ def test_few_broken_samples_are_silenced_and_many_refused(saved):
     x[[5, 6000, 7000]] = np.nan, np.inf, -np.inf
     heard = read_recording(saved(as_file(x, 48_000, "WAV", "FLOAT")))
     assert np.isfinite(heard.samples).all()
-    assert heard.warnings == ("3 samples were no numbers and were silenced: it may be damaged.",)
+    assert told(heard) == ["3 samples were no numbers and were silenced: it may be damaged."]
     x[::50] = np.nan
     with pytest.raises(AudioError, match="damaged: 2 % of its samples are not numbers"):
         read_recording(saved(as_file(x, 48_000, "WAV", "FLOAT")))
@@ -162,7 +177,7 @@ def test_file_cut_short_gives_what_it_holds_and_says_so(saved, kind, subtype):
     whole = as_file(feet(48_000, 20.0), 48_000, kind, subtype)
     heard = read_recording(saved(whole[: int(0.56 * len(whole))]))
     held = f"{heard.duration_s:.1f} s"
-    assert heard.warnings == (f"the file says 20.0 s but holds {held}; the first {held} were used.",)
+    assert told(heard) == [f"the file says 20.0 s but holds {held}; the first {held} were used."]
     assert heard.duration_s == pytest.approx(11.2, abs=0.6 if kind in ("FLAC", "MP3") else 0.03)
     assert peak_time_s(heard.samples[: ANALYSIS_RATE_HZ * 4 // 5], ANALYSIS_RATE_HZ) == pytest.approx(
         0.5016, abs=0.001
@@ -174,7 +189,7 @@ def test_ogg_cut_short_is_noticed_though_it_says_no_length(saved, subtype):
     whole = as_file(feet(48_000, 20.0), 48_000, "OGG", subtype)
     heard = read_recording(saved(whole[: len(whole) // 2]))
     assert 5 < heard.duration_s < 15
-    assert "breaks off before its end" in heard.warnings[0]
+    assert "breaks off before its end" in told(heard)[0]
     assert read_recording(saved(whole)).warnings == ()
 
 
@@ -187,9 +202,7 @@ def test_wav_whose_sizes_were_never_filled_in_is_read_to_its_end(saved, size, ki
     content[4:8] = struct.pack("<I", size)
     heard = read_recording(saved(bytes(content)))
     assert heard.duration_s == pytest.approx(10.0, abs=0.001)
-    assert heard.warnings == (
-        "the file was never finished by its recorder: the 10.0 s found in it were used.",
-    )
+    assert told(heard) == ["the file was never finished by its recorder: the 10.0 s found in it were used."]
 
 
 def test_notes_after_the_sound_are_not_taken_for_sound_nor_for_its_length(saved):
@@ -208,7 +221,7 @@ def test_header_that_claims_hours_is_not_believed(saved):
     at = content.index(b"data")
     content[at + 4 : at + 8] = struct.pack("<I", 3 * 3600 * 48_000 * 2)
     heard = read_recording(saved(bytes(content)))
-    assert heard.warnings == ("the file says 3 h 0 min but holds 10.0 s; the first 10.0 s were used.",)
+    assert told(heard) == ["the file says 3 h 0 min but holds 10.0 s; the first 10.0 s were used."]
 
 
 def test_flac_whose_header_claims_most_of_a_million_seconds_costs_nothing(saved):
@@ -217,7 +230,7 @@ def test_flac_whose_header_claims_most_of_a_million_seconds_costs_nothing(saved)
     content[22:26] = b"\xff" * 4
     heard = read_recording(saved(bytes(content)))
     assert heard.duration_s == pytest.approx(1.0, abs=0.09)
-    assert "the file says 397 h 40 min but holds" in heard.warnings[0]
+    assert "the file says 397 h 40 min but holds" in told(heard)[0]
 
 
 def test_flac_that_says_no_length_is_read_to_its_end(saved):
@@ -226,7 +239,7 @@ def test_flac_that_says_no_length_is_read_to_its_end(saved):
     content[22:26] = bytes(4)
     heard = read_recording(saved(bytes(content)))
     assert heard.duration_s == pytest.approx(2.0)
-    assert "never finished" in heard.warnings[0]
+    assert "never finished" in told(heard)[0]
 
 
 @pytest.mark.parametrize("kind", ["WAV", "FLAC", "OGG"])

@@ -6,6 +6,7 @@ from cuekit.bouts.session import Done
 from cuekit.records.bout_record import Mode
 from cuekit.rhythm.asynchrony import Asynchrony
 from cuekit.telling.phrases import Phrases
+from cuekit.telling.recording_told import recording_told
 
 
 def told_live(done: Done, phrases: Phrases, mode: Mode = Mode.FEET) -> list[str]:
@@ -28,7 +29,7 @@ def told_live(done: Done, phrases: Phrases, mode: Mode = Mode.FEET) -> list[str]
         lines.append(f"  {phrases.say('live.no_cue_time')}")
     if done.interrupted:
         lines.append(f"  {phrases.say('live.stopped_early')}")
-    warnings = verdict.score.recording.warnings
+    warnings = recording_told(verdict.score.recording, phrases)
     return lines + [f"  {note}" for note in (*verdict.notes, *warnings)]
 
 

@@ -9,6 +9,7 @@ from cuekit.rhythm.long_share import FEWEST_BEATS
 from cuekit.rhythm.measures import Measures
 from cuekit.telling.advice import Advice
 from cuekit.telling.phrases import Phrases
+from cuekit.telling.recording_told import recording_told
 from cuekit.telling.scoring import Score
 
 WIDTH_COLUMNS = 78
@@ -27,7 +28,7 @@ def score_lines(score: Score, phrases: Phrases, *, unicode: bool) -> list[str]:
     """
     title, recording = score.alignment.pattern.title, score.recording
     lines = [score.advice.summary, "", f"{title}, {recording.name}, {recording.duration_s:.0f} s"]
-    for warning in recording.warnings:
+    for warning in recording_told(recording, phrases):
         lines += _indented(phrases.say("score.note", warning=warning))
     if score.advice.heard_reason:
         state = phrases.say(f"score.state.{score.hearing.heard.value.replace(' ', '-')}")

@@ -8,6 +8,19 @@ from enum import StrEnum
 import numpy as np
 
 
+@dataclass(frozen=True)
+class Warned:
+    """What the teacher should know of a recording.
+
+    Attributes:
+        id: which it is.
+        values: what its sentence names.
+    """
+
+    id: str
+    values: tuple[tuple[str, object], ...] = ()
+
+
 @dataclass(frozen=True, eq=False)
 class Recording:
     """A recording ready for analysis.
@@ -21,7 +34,7 @@ class Recording:
         channels: channels of the file; the one with the most footfall energy was taken.
         duration_s: of the sound in the file, s.
         clipped_percent: share of the file's samples at full scale, %.
-        warnings: what the teacher should know about the file, each one sentence.
+        warnings: what the teacher should know about the file (`cuekit.telling.recording_told`).
     """
 
     name: str
@@ -31,7 +44,7 @@ class Recording:
     channels: int
     duration_s: float
     clipped_percent: float
-    warnings: tuple[str, ...]
+    warnings: tuple[Warned, ...]
 
 
 @dataclass(frozen=True)

@@ -14,7 +14,7 @@ import numpy as np
 import soxr
 
 from cuekit.errors import AudioError
-from cuekit.hearing.events import Recording
+from cuekit.hearing.events import Recording, Warned
 from cuekit.hearing.spool import KEPT_IN_MEMORY_S, Spool, chunks
 
 ANALYSIS_RATE_HZ = 16_000
@@ -83,7 +83,7 @@ class Gatherer:
         if samples.size:
             self._keep(self._stream.resample_chunk(samples - self._offset))
 
-    def recording(self, name: str, channels: int, warnings: tuple[str, ...] = ()) -> Recording:
+    def recording(self, name: str, channels: int, warnings: tuple[Warned, ...] = ()) -> Recording:
         """All that was added, as a recording; nothing can be added afterwards.
 
         Parameters:
@@ -121,19 +121,19 @@ class Gatherer:
         self._sum += float(samples.sum(dtype=np.float64))
         self._spool.add(samples)
 
-    def _warnings(self, peak: float, clipped_percent: float) -> tuple[str, ...]:
+    def _warnings(self, peak: float, clipped_percent: float) -> tuple[Warned, ...]:
         """What the teacher should know of the sound."""
         found = []
         if self._broken:
-            found.append(f"{self._broken} samples were no numbers and were silenced: it may be damaged.")
+            found.append(Warned("broken", (("count", self._broken),)))
         if clipped_percent > CLIPPED_PERCENT:
-            found.append("clipped: move the microphone away, or turn its level down.")
+            found.append(Warned("clipped"))
         if peak < 1e-6:
-            found.append("nothing but silence: the microphone was off, muted or blocked.")
+            found.append(Warned("silent"))
         elif peak < 10 ** (FAINT_DB / 20):
-            found.append("very faint: move the microphone nearer.")
+            found.append(Warned("faint"))
         if self._rate_hz < LOW_RATE_HZ:
-            found.append(f"recorded at {self._rate_hz:,} Hz only: set the recorder to 16,000 Hz or more.")
+            found.append(Warned("low-rate", (("rate_hz", self._rate_hz),)))
         return tuple(found)
 
 

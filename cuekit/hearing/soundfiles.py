@@ -26,7 +26,7 @@ import soundfile
 from cuekit.errors import AudioError
 from cuekit.files.filenames import shown
 from cuekit.files.quiet import quiet_libraries
-from cuekit.hearing.events import Recording
+from cuekit.hearing.events import Recording, Warned
 from cuekit.hearing.filekinds import HEAD_BYTES, READABLE, looks_readable, unreadable_kind
 from cuekit.hearing.phone_files import PhoneSound, phone_format
 from cuekit.hearing.recordings import Ceiling, Gatherer, loudest_bursts
@@ -124,7 +124,7 @@ def _read_phone(path: Path, file: BinaryIO, head: bytes, phone: str, limit_s: fl
     claimed_s = gatherer.duration_s if sound.claimed_s is None else sound.claimed_s
     warnings = _length_warnings(gatherer.duration_s, claimed_s, broke_off=sound.broke_off, cut=False)
     if sound.bad:
-        warnings += (f"{sound.bad} of its {sound.packets} parts were damaged and left out.",)
+        warnings += (Warned("parts", (("damaged", sound.bad), ("parts", sound.packets))),)
     return gatherer.recording(shown(path.name), sound.channels, warnings)
 
 
@@ -302,14 +302,13 @@ def spoken_duration(duration_s: float) -> str:
 
 def _length_warnings(
     held_s: float, claimed_s: float | None, *, broke_off: bool, cut: bool
-) -> tuple[str, ...]:
+) -> tuple[Warned, ...]:
     """Where the file holds less than it says, or does not say."""
-    held = spoken_duration(held_s)
+    held = ("held", spoken_duration(held_s))
     if claimed_s is None:
-        return (f"the file was never finished by its recorder: the {held} found in it were used.",)
+        return (Warned("unfinished", (held,)),)
     if claimed_s > held_s + MISSING_S:
-        claimed = spoken_duration(claimed_s)
-        return (f"the file says {claimed} but holds {held}; the first {held} were used.",)
+        return (Warned("shorter", (held, ("claimed", spoken_duration(claimed_s)))),)
     if broke_off or cut:
-        return (f"the file breaks off before its end; the first {held} were used.",)
+        return (Warned("broken-off", (held,)),)
     return ()

@@ -105,9 +105,7 @@ def _contract(
 ) -> dict[str, Any]:
     """All that was heard, without the file's name, which may hold a child's."""
     contract = json.loads(as_json(score, asynchrony=asynchrony, kept_beats=kept_beats))
-    row = score.recording
     contract["recording"]["file"] = ""
-    contract["recording"]["warnings"] = [text.replace(row.name, "the recording") for text in row.warnings]
     return contract
 
 

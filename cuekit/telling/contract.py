@@ -11,6 +11,8 @@ from cuekit.rhythm.alignment import Missed, Pause
 from cuekit.rhythm.asynchrony import Asynchrony
 from cuekit.rhythm.measures import LongShare, Measures
 from cuekit.telling.advice import SpokenFault
+from cuekit.telling.phrases import Phrases
+from cuekit.telling.recording_told import recording_told
 from cuekit.telling.scoring import Score
 
 SCHEMA = 1
@@ -45,7 +47,7 @@ def _score(score: Score) -> dict[str, Any]:
     return {
         "schema": SCHEMA,
         "pattern": score.alignment.pattern.name,
-        "recording": _recording(score.recording, score.hearing.noise_db),
+        "recording": _recording(score.recording, score.hearing.noise_db, score.phrases),
         "heard": score.hearing.heard.value,
         "heard_doubt": str(score.hearing.reason),
         "heard_reason": advice.heard_reason,
@@ -73,7 +75,7 @@ def _score(score: Score) -> dict[str, Any]:
     }
 
 
-def _recording(recording: Recording, noise_db: float) -> dict[str, Any]:
+def _recording(recording: Recording, noise_db: float, phrases: Phrases) -> dict[str, Any]:
     return {
         "file": recording.name,
         "duration_s": round(recording.duration_s, 3),
@@ -81,7 +83,7 @@ def _recording(recording: Recording, noise_db: float) -> dict[str, Any]:
         "channels": recording.channels,
         "noise_db": _rounded(noise_db, 1),
         "clipped_percent": round(recording.clipped_percent, 2),
-        "warnings": list(recording.warnings),
+        "warnings": recording_told(recording, phrases),
     }
 
 
