@@ -104,6 +104,14 @@ def test_the_first_two_steps_and_going_on_alone_can_be_done_in_any_way(ladder):
 
 
 @by_step
+def test_past_the_first_steps_the_usual_way_is_with_the_feet(ladder, step):
+    """The usual way stands first: goals and the gym screen take it, and an annual goal is no clapping."""
+    lead_ups = {"listen", "say-and-clap", "clap-the-change", "ready", "stand", "heel-lifts", "bend"}
+    if step.key.removeprefix(f"{ladder.name}-") not in lead_ups:
+        assert step.modes[0] in (Mode.MOVE, Mode.STEP)
+
+
+@by_step
 def test_a_step_that_fits_an_annual_goal_needs_three_days(ladder, step):
     assert step.days_needed == (3 if step.annual_goal else 2)
 
