@@ -4,6 +4,7 @@ import multiprocessing
 import os
 import sqlite3
 from contextlib import closing
+from dataclasses import replace
 
 import pytest
 
@@ -67,6 +68,26 @@ def test_two_programs_store_hundreds_of_bouts_and_none_is_lost(tmp_path):
     assert said <= ids_in(records_path(tmp_path))
     for child, _ in running:
         child.join()
+
+
+def set_ceilings(folder, pipe):
+    for ceiling_db in range(-30, 0):
+        with Store(folder) as store:
+            store.change("K-07", lambda learner, to=float(ceiling_db): replace(learner, ceiling_db=to))
+    pipe.close()
+
+
+def test_two_programs_change_one_learner_and_neither_sets_the_other_back(tmp_path):
+    filled(tmp_path, each=0)
+    child, reader = started(set_ceilings, tmp_path)
+    for number in range(30):
+        with Store(tmp_path) as store:
+            store.change("K-07", lambda learner, to=f"note {number}": replace(learner, restrictions=to))
+    assert all_of(reader) == []
+    child.join()
+    with Store(tmp_path) as store:
+        learner = store.learner("K-07")
+    assert (learner.version, learner.noun.ceiling_db, learner.noun.restrictions) == (61, -1.0, "note 29")
 
 
 @posix

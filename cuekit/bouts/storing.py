@@ -58,4 +58,4 @@ def keep_own_tempo(store: Store, found: OwnTempo, code: str) -> None:
     Raises:
         RecordError: it cannot be stored.
     """
-    store.add(with_own_tempo(store.learner(code).noun, found))
+    store.change(code, lambda learner: with_own_tempo(learner, found))

@@ -150,11 +150,14 @@ def set_(
     **settings: Any,
 ) -> None:
     """Change how CODE is set up; what is not named stays."""
-    with open_store(folder) as store:
-        learner = store.learner(code).noun
+
+    def change(learner: Learner) -> Learner:
         for name in cleared:
             learner = CLEARED[name](learner)
-        store.add(_changed(learner, side, settings, folders))
+        return _changed(learner, side, settings, folders)
+
+    with open_store(folder) as store:
+        store.change(code, change)
         click.echo("\n".join(told(store.learner(code).noun)))
 
 
@@ -187,7 +190,7 @@ def tempo(code: str, name: str | None, side: Side | None, folder: Path | None) -
             raise RecordError(
                 f"no day of {code} has three bouts{what} without a cue yet: keep three with --cue C0"
             )
-        store.add(with_own_tempo(learner, found))
+        store.change(code, lambda now: with_own_tempo(now, found))
     doubt = "" if found.settled else ", not settled: the three bouts differ by more than 15 %"
     which = f"{skill} {found.side or ''}".strip()
     click.echo(f"Own tempo of {code}, {which}: {found.bpm:.0f} beats/min ({found.day}){doubt}. Kept.")

@@ -165,6 +165,18 @@ class Store:
             raise RecordError(f"no learner {code} in the records: begin with cuekit learner add {code}")
         return found[-1]
 
+    def change(self, code: str, how: Callable[[Learner], Learner]) -> None:
+        """Change a learner's settings as they are now, so that no other program's change is set back.
+
+        Raises:
+            RecordError: there is no such code.
+        """
+        with refusing(self.path), transaction(self.connection):
+            learner = self.learner(code).noun
+            changed = how(learner)
+            if changed != learner:
+                self.insert(changed, code, code)
+
     def bouts(self, code: str) -> list[KeptBout]:
         """All bouts of a learner with their history, in order of time."""
         history: dict[str, list[Amendment]] = {}

@@ -116,16 +116,12 @@ class Desk:
     def keep_settings(self, code: str, cue_set: str) -> None:
         """Keep the sounds that the child chose."""
         with self._open() as store:
-            learner = store.learner(code).noun
-            if learner.cue_set != cue_set:
-                store.add(replace(learner, cue_set=cue_set))
+            store.change(code, lambda learner: replace(learner, cue_set=cue_set))
 
     def let_child_view(self, code: str, *, shown: bool) -> None:
         """Whether this child is shown a view of their own, from now on."""
         with self._open() as store:
-            learner = store.learner(code).noun
-            if learner.child_view != shown:
-                store.add(replace(learner, child_view=shown))
+            store.change(code, lambda learner: replace(learner, child_view=shown))
 
     def note_own_tempo(self, code: str, pattern: Pattern) -> OwnTempo | None:
         """Keep the learner's own tempo in a skill where enough bouts without a cue show it; else None."""
@@ -152,17 +148,15 @@ class Desk:
         if name not in list_ladders():
             return False
         with self._open() as store:
-            store.add(replace(store.learner(code).noun, skill=name))
+            store.change(code, lambda learner: replace(learner, skill=name))
         return True
 
     def choose_step(self, code: str, ladder: Ladder, step: str) -> None:
         """The teacher's own choice of a step; it stands over the proposal."""
         with self._open() as store:
-            learner = store.learner(code).noun
             proposed = decide(climb_of(store, code, ladder).events, ladder).to.key
             store.add(StepChoice(code, self.now(), ladder.step(step).key, proposed, ""))
-            if learner.skill != ladder.name:
-                store.add(replace(learner, skill=ladder.name))
+            store.change(code, lambda learner: replace(learner, skill=ladder.name))
 
     def cautions(self, pattern: Pattern, code: str, phrases: Phrases) -> tuple[str, ...]:
         """What to mind: once a lesson, and the teacher's own note each time."""
