@@ -9,6 +9,7 @@ from hypothesis import strategies as st
 
 from cuekit.hearing.events import Footfall
 from cuekit.patterns.pattern_files import list_patterns, load_pattern
+from cuekit.rhythm import decoding
 from cuekit.rhythm.alignment import align, closest_landings_s, join_landings
 from cuekit.rhythm.place_grid import sound_cycle
 from cuekit.simulation.simulate import Rest, joined, moved
@@ -332,3 +333,13 @@ def test_heels_and_toes_of_a_long_short_skill_are_one_landing_each(pattern, heel
 def test_a_clipped_gallop_is_not_taken_for_heels_and_toes():
     bout = moves("gallop", beats=16, seed=4, scatter_s=0.01, long_share=0.87)
     assert len(align(bout.footfalls, load_pattern("gallop"), tempo_bpm=100).footfalls) > 28
+
+
+@pytest.mark.parametrize("name", ["gallop", "hop-switch-4", "leap"])
+def test_hours_without_a_pause_are_placed_in_pieces_as_in_one(name, monkeypatch):
+    """Pieces are as short as a step may reach back, so that every step between pieces is tried."""
+    pattern = load_pattern(name)
+    performance = moves(pattern, beats=48, seed=3, scatter_s=0.02, miss_short=0.1, extra_per_min=8.0)
+    whole = align(performance.footfalls, pattern)
+    monkeypatch.setattr(decoding, "_MOST_SCORES", 1)
+    assert align(performance.footfalls, pattern) == whole

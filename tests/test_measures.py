@@ -137,6 +137,15 @@ def test_theil_sen_agrees_with_scipy():
     assert theil_sen(x, y) == pytest.approx(theilslopes(y, x).slope)
 
 
+def test_the_slope_of_half_an_hour_is_that_of_evenly_spaced_points_of_both_feet():
+    """All pairs of 3,001 beats against those of every third one, by scipy."""
+    rng = np.random.default_rng(6)
+    x = np.cumsum(rng.uniform(0.5, 0.7, 3001))
+    y = 1e-4 * x + 0.02 * rng.normal(size=x.size) + 0.01 * (np.arange(x.size) % 2)  # a limp
+    assert theil_sen(x, y) == pytest.approx(theilslopes(y[::3], x[::3]).slope)
+    assert theil_sen(x, y) == pytest.approx(1e-4, abs=5e-6)
+
+
 @pytest.mark.parametrize("drift", [-20.0, -10.0, 8.0, 15.0, 30.0])
 @pytest.mark.parametrize("name", ["gallop", "walk"])
 def test_a_change_of_tempo_is_told_with_its_sign_and_is_not_unsteadiness(name, drift):
