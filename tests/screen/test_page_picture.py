@@ -96,10 +96,13 @@ def test_the_ring_due_is_filled_for_a_moment(stage):
     picture = made.picture("gallop", "path", 60.0, 8, live=True)
     running = stage.run(made.bout(shown=picture), -0.5)
     seen = watched(stage, 3.5)
+    on, off = [], []  # a busy computer may draw no frame at one of the marks
     for mark in picture.marks[:5]:
         since_s = seen[:, 0] - running.began - mark.t
-        assert seen[(since_s > 0.02) & (since_s < 0.06), 3].max() == 1
-        assert seen[(since_s > 0.12) & (since_s < 0.2), 3].max() == 0
+        on.append(seen[(since_s > 0.02) & (since_s < 0.06), 3])
+        off.append(seen[(since_s > 0.12) & (since_s < 0.2), 3])
+    assert {frames.max() for frames in on if frames.size} == {1}
+    assert {frames.max() for frames in off if frames.size} == {0}
 
 
 def test_the_ball_rests_where_the_cue_is_silent(stage):
