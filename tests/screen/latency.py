@@ -19,7 +19,8 @@ from pathlib import Path
 
 import numpy as np
 
-from cuekit.bouts.sound_card import BLOCK, IN_LATENCY_S, SoundCard
+from cuekit.bouts.exchange import HEARING_BLOCK
+from cuekit.bouts.sound_card import IN_LATENCY_S, SoundCard
 from cuekit.cues.sounds import SAMPLE_RATE_HZ
 from cuekit.hearing.live_ear import LiveEar
 from cuekit.hearing.thirds import Thirds
@@ -152,8 +153,8 @@ def ear_delays() -> np.ndarray:
     """How much sound after a hop the ear wants before it says so, ms; no clock in it."""
     take = child(9)
     ear, thirds, wanted = LiveEar(), Thirds(), []
-    for start in range(0, take.samples.size, BLOCK):
-        block = take.samples[start : start + BLOCK].astype(np.float32)
+    for start in range(0, take.samples.size, HEARING_BLOCK):
+        block = take.samples[start : start + HEARING_BLOCK].astype(np.float32)
         for footfall in ear.push(thirds.push(block)):
             wanted.append((start + block.size) / SAMPLE_RATE_HZ - footfall.time_s)
     return 1000.0 * np.array(wanted)
@@ -184,7 +185,7 @@ def main() -> None:
         browser.close()
         device = device_delays(card)
     print(f"load of the computer {os.getloadavg()[0]:.1f} on {os.cpu_count()} processors")
-    print(f"buffer asked of the microphone {1000 * IN_LATENCY_S:.0f} ms, block {1000 * BLOCK / SAMPLE_RATE_HZ:.0f} ms; ms: middle, 95th percentile, largest")
+    print(f"buffer asked of the microphone {1000 * IN_LATENCY_S:.0f} ms, block {1000 * HEARING_BLOCK / SAMPLE_RATE_HZ:.0f} ms; ms: middle, 95th percentile, largest")
     print(told("sound -> mark on the page", delays.seen), f"sounded {delays.sounded}")
     print(told("  sound -> program has its block", device))
     print(told("  sound the ear wants after the hop", ear_delays()))

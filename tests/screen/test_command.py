@@ -1,5 +1,6 @@
 """`cuekit screen` where something is missing: one line with the mend, before a page is served."""
 
+import importlib
 import sys
 
 import pytest
@@ -29,3 +30,9 @@ def test_a_remote_control_only_at_an_address_of_this_computer(cuekit_says, tmp_p
     assert said.code == CuekitError.exit_code
     assert len(said.err) <= 3
     assert "give an address of this computer" in said.err[0]
+
+
+@pytest.mark.parametrize("name", ["latency", "opening", "probes"])
+def test_what_measures_the_screen_begins(name):
+    """They run by hand only, so that a name they use may be gone without a test that fails."""
+    assert importlib.import_module(f"tests.screen.{name}").__doc__
