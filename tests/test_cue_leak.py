@@ -8,13 +8,15 @@ from mir_eval.util import match_events
 
 from cuekit.bouts.cue_arrival import for_analysis, read_delay
 from cuekit.bouts.cue_leak import CueLoudness, check_leak
+from cuekit.bouts.given import given_of
+from cuekit.cues.cue_sound import CueSound
 from cuekit.cues.cueing import choose_cues
 from cuekit.cues.render import lay_out, render
 from cuekit.cues.tones import tone_set
 from cuekit.hearing.detection import detect_footfalls
 from cuekit.hearing.events import Footfall, Heard, Hearing
 from cuekit.patterns.pattern_files import load_pattern
-from cuekit.patterns.schedule import Plan, make_schedule
+from cuekit.patterns.schedule import CueLevel, Plan, make_schedule
 from cuekit.simulation.simulate import Learner, follow, nobody
 from cuekit.simulation.simulate_rooms import SOUND_M_PER_S, Leak, Room, record
 from cuekit.telling.phrases import load_phrases
@@ -176,6 +178,19 @@ def test_ghosts_of_an_overdriven_loudspeaker_are_told_and_left_out(above_db, roo
     assert check.advice == ("leak.ghosts" if check.ghosts else "leak.in_step")
     said = load_phrases().say(check.advice, in_step=len(check.in_step), ghosts=check.ghosts, counted=check.counted)
     assert "down" in said
+
+
+@pytest.mark.parametrize("room", [CLASSROOM, GYM], ids=["classroom", "gym"])
+def test_ghosts_of_overdriven_words_come_long_after_their_beat_and_are_told_too(room):
+    what = given_of(load_pattern("gallop"), Plan(100, 16, CueLevel.C5), CueSound("wood"))
+    samples, lead_in_s = render(what.track), what.track.lead_in_s
+    leak = Leak(overdriven(samples), 0.12, 20.0, DISTANCE_M)
+    recording = record(nobody(what.track.duration_s), room, seed=0, leak=leak).recording()
+    hearing, delay = detect_footfalls(recording), read_delay(recording.samples, for_analysis([samples]))
+    check = check_leak(recording, hearing, delay, what.schedule, lead_in_s)
+    assert len(hearing.footfalls) >= 9
+    assert len(check.in_step) >= 0.8 * len(hearing.footfalls)
+    assert not check.trusted
 
 
 @pytest.mark.parametrize("seed", range(4))
