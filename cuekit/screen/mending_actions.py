@@ -68,6 +68,8 @@ class MendingActions(Ground):
         state, code = self.state, self.learner_here()
         if state.at is not At.REASON:
             raise self.unknown()
+        if not reason.strip():
+            raise RecordError(self.phrases.say("refused.reason"))
         if state.mending is None:
             self._desk.shelf.void(code, state.bout, reason)
             self._go_to(At.HISTORY, bout=0, told=None)

@@ -3,6 +3,7 @@
 Story 14 of the team's page on the trade (8.1), and the goal that the reports are about.
 """
 
+import re
 from dataclasses import replace
 from datetime import date
 
@@ -110,6 +111,9 @@ def test_a_footfall_the_eye_counted_more_is_kept_beside_what_was_heard_and_count
     (kept,) = gym.bouts("K-07")
     assert (kept.number, kept.stored.numbers.footfalls, kept.now.numbers.footfalls) == (number, 16, 17)
     assert kept.corrections == 1
+    page = gym.lesson.paper("team")
+    assert "Counted again by eye" in page
+    assert re.search(r"[Cc]orrections[^0-9]*1\b", page)
 
 
 def test_a_correction_with_nothing_changed_is_none(gym):
