@@ -115,7 +115,7 @@ def _lines(reader) -> list[str]:
 def kill_commands(folder: Path, saves: int, seed: int) -> Killed:
     """Kill whole commands at 0.5 to 1.4 times their usual length; each 20th time the records are checked."""
     environment = os.environ | {"PYTHONPATH": str(ROOT), "CUEKIT_DATA": str(folder)}
-    words = [sys.executable, "-m", "cuekit", "count", "--learner", "K-07", "--run", "5"]
+    words = [sys.executable, "-m", "cuekit", "count", "--learner", "K-07", "--run", "5", "--cue", "C4", "--help-level", "I"]
     with Store(folder) as store:
         store.add(Learner("K-07", skill="hop"))
     rng, said, killed, problems, usual_s = random.Random(seed), 0, 0, [], _usual_s(words, environment)
