@@ -30,6 +30,7 @@ from cuekit.records.record_json import from_text, to_text
 from cuekit.records.store import KINDS, Store
 from cuekit.records.store_waiting import take_in_waiting
 from tests.made_records import bout
+from tests.reliability.memory import memory_folder
 from tests.reliability.pattern_cases import GALLOP
 from tests.reliability.record_worlds import GOAL
 from tests.reliability.sound_cases import DATA, wav
@@ -212,7 +213,7 @@ def tried(subject: str, examples: int) -> Fuzzed:
     """Try a subject here, with the same examples each time."""
     check, strategies = SUBJECTS[subject]
     done = 0
-    with tempfile.TemporaryDirectory() as place, Store(Path(place) / "data") as store:
+    with tempfile.TemporaryDirectory(dir=memory_folder()) as place, Store(Path(place) / "data") as store:
         bench = Bench(Path(place), store)
 
         @settings(

@@ -15,6 +15,8 @@ from dataclasses import dataclass
 from importlib.util import find_spec
 from pathlib import Path
 
+from tests.reliability.memory import memory_folder
+
 ROOT = Path(__file__).parents[2]
 SUBJECTS = ("pattern file", "waiting file", "record line", "ladder file", "sound file")
 ESCAPED = re.compile(r"=== Uncaught Python exception: ===\n(.+)|(SUMMARY: libFuzzer: .+)")
@@ -50,16 +52,11 @@ def can_guide() -> bool:
 def guide(subjects: tuple[str, ...], seconds: int) -> tuple[Guided, ...]:
     """Try subjects for so long each, two at a time, each in a process of its own."""
     found = []
-    with tempfile.TemporaryDirectory(dir=_memory()) as folder:
+    with tempfile.TemporaryDirectory(dir=memory_folder()) as folder:
         for pair in (subjects[n : n + 2] for n in range(0, len(subjects), 2)):
             running = [_started(subject, seconds, Path(folder) / subject) for subject in pair]
             found += [told(subject, child) for subject, child in zip(pair, running, strict=True)]
     return tuple(found)
-
-
-def _memory() -> str | None:
-    """A folder in memory where there is one: thousands of files are written a second."""
-    return "/dev/shm" if Path("/dev/shm").is_dir() else None
 
 
 def _started(subject: str, seconds: int, folder: Path) -> subprocess.Popen:

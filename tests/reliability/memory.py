@@ -1,4 +1,4 @@
-"""Memory and open files of this process, as Linux tells them.
+"""Memory and open files of this process, as Linux tells them, and a folder in memory.
 
 Not `getrusage`: its peak begins with that of the process that started this one.
 """
@@ -19,6 +19,11 @@ def held_mb() -> float:
 def open_files() -> int:
     """How many files and pipes this process has open."""
     return sum(1 for _ in Path("/proc/self/fd").iterdir())
+
+
+def memory_folder() -> str | None:
+    """A folder in memory for thousands of short-lived files; None where there is none, for the usual one."""
+    return "/dev/shm" if Path("/dev/shm").is_dir() else None
 
 
 def _status(key: str) -> float:
