@@ -70,13 +70,15 @@ class LiveBout:
         end: why it is over.
         passage: what the device says of it.
         footfalls: as heard live.
-        trouble: what the teacher should know, one sentence; empty for none.
+        trouble: what went wrong, one sentence; empty for nothing.
+        until_s: until when there is sound, s.
     """
 
     end: BoutEnd
     passage: Passage
     footfalls: tuple[Footfall, ...]
     trouble: str
+    until_s: float
 
 
 def record_bout(
@@ -154,7 +156,8 @@ class _Attention:
         """What happened, once the device is quiet."""
         lost = passage.ended is Ended.LOST
         end = BoutEnd.LOST if lost else self._end or BoutEnd.LENGTH
-        return LiveBout(end, passage, tuple(self._footfalls), self._trouble(end, passage))
+        trouble = self._trouble(end, passage)
+        return LiveBout(end, passage, tuple(self._footfalls), trouble, self._until_s(end))
 
     def _reason(self) -> BoutEnd | None:
         """Why it is over; None while it is not."""
@@ -177,6 +180,10 @@ class _Attention:
         if end is BoutEnd.DISK:
             return self._take.trouble
         if end is BoutEnd.DEAD:
-            at_s = (self._frames - self._zeros) / SAMPLE_RATE_HZ
-            return f"the microphone went dead after {at_s:.1f} s; what was heard so far is kept"
+            return f"the microphone went dead after {self._until_s(end):.1f} s; what was heard so far is kept"
         return ""
+
+    def _until_s(self, end: BoutEnd) -> float:
+        if end is BoutEnd.DISK:
+            return self._take.duration_s
+        return (self._frames - (self._zeros if end is BoutEnd.DEAD else 0)) / SAMPLE_RATE_HZ

@@ -15,7 +15,7 @@ from cuekit.bouts.cue_leak import EARLY_S, LeakCheck, check_leak
 from cuekit.bouts.cued_ear import hear_cued
 from cuekit.bouts.gaps import gaps_of, scored
 from cuekit.bouts.given import Given
-from cuekit.bouts.live import LiveBout
+from cuekit.bouts.live import BoutEnd, LiveBout
 from cuekit.cues.render import render_blocks
 from cuekit.hearing.detection import detect_footfalls
 from cuekit.hearing.events import Footfall, Hearing, Recording
@@ -28,6 +28,9 @@ from cuekit.rhythm.measures import timed_beats
 from cuekit.telling.cue_faults import cue_faults
 from cuekit.telling.phrases import Phrases
 from cuekit.telling.scoring import Score
+
+_TROUBLE = {BoutEnd.LOST: "live.lost", BoutEnd.DEAD: "live.dead", BoutEnd.DISK: "live.disk"}
+"""What is told of a bout that was cut short."""
 
 
 @dataclass(frozen=True, eq=False)
@@ -208,7 +211,8 @@ def _lost_told(lost: tuple[Slip, ...], phrases: Phrases) -> str:
 
 def _notes(bout: LiveBout, leak: LeakCheck | None, phrases: Phrases) -> tuple[str, ...]:
     """What went wrong on the way."""
-    notes = [bout.trouble] if bout.trouble else []
+    told = _TROUBLE.get(bout.end)
+    notes = [phrases.say(told, at_s=bout.until_s)] if told else []
     lost = tuple(slip for slip in bout.passage.slips if slip.kind is SlipKind.LOST_INPUT)
     if lost:
         notes.append(_lost_told(lost, phrases))
