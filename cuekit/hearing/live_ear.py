@@ -11,7 +11,15 @@ from collections import deque
 
 import numpy as np
 
-from cuekit.hearing.detection import FIRST_S, LEAST_PROBABILITY, calibrated, frame_levels_db
+from cuekit.hearing.detection import (
+    FEWEST_NEAR,
+    FIRST_S,
+    LEAST_PROBABILITY,
+    NEAR_S,
+    SURE_PROBABILITY,
+    calibrated,
+    frame_levels_db,
+)
 from cuekit.hearing.ear import (
     AHEAD_STEPS,
     HOP,
@@ -41,6 +49,7 @@ class LiveEar:
         self._samples = np.zeros(MARGIN - self._fed * HOP, np.float32)  # from `MARGIN` before the next step
         self._recent: deque[tuple[int, float, float]] = deque(maxlen=APART_STEPS + 1)
         self._last_step = -APART_STEPS - 1
+        self._sure_s: deque[float] = deque([-math.inf] * FEWEST_NEAR, maxlen=FEWEST_NEAR)
 
     def push(self, samples: np.ndarray) -> tuple[Footfall, ...]:
         """Add the next samples; footfalls that can be decided now, times from the first sample pushed."""
@@ -76,13 +85,19 @@ class LiveEar:
         if len(self._recent) < 2:
             return None
         step, peak, offset_s = self._recent[-2]
-        if peak < LEAST_PROBABILITY or step - self._last_step <= APART_STEPS:
-            return None
         time_s = step * HOP_S + offset_s
+        if peak < self._least(time_s) or step - self._last_step <= APART_STEPS:
+            return None
         if time_s < FIRST_S or any(other > peak for _, other, _ in self._recent):
             return None
         self._last_step = step
+        if peak >= SURE_PROBABILITY:
+            self._sure_s.append(time_s)
         return Footfall(time_s, self._level_db(step), calibrated(peak))
+
+    def _least(self, time_s: float) -> float:
+        """Probability it takes: after sure sounds a doubtful one is believed; what follows is not known."""
+        return LEAST_PROBABILITY if time_s - self._sure_s[0] <= NEAR_S else SURE_PROBABILITY
 
     def _level_db(self, step: int) -> float:
         """Level of what has come since a step, dB against full scale."""
