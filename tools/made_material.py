@@ -3,7 +3,8 @@
 Eleven recordings of feet are few. New "children" are made from them by layering two clips at contact,
 by new spectra and decays, and others from scratch: the floor model of `simulate_feet`, plain knocks and
 shoes that slide as they land. Balls are varied alike, so that a spectrum alone does not give them away,
-and `made_sounds` adds what else sounds in a gym. Claps and taps count as feet: ladders begin with them.
+and `made_sounds` adds what else sounds in a gym. Claps, taps and push strokes
+count as feet: ladders begin with them, and some children move on wheels.
 """
 
 from __future__ import annotations
@@ -60,7 +61,7 @@ def _some(sounds: Sequence[Sound], sources: int, rng: np.random.Generator) -> li
 
 
 def _more_feet(material: Material, rng: np.random.Generator) -> list[Sound]:
-    """Recorded feet thrice, and children made up; some clap or tap, as the first steps of a ladder ask."""
+    """Recorded feet thrice, and children made up; some clap, tap or push a wheel."""
     names = material.foot_sources()
     feet = list(material.feet)
     for copy in range(2):
@@ -76,6 +77,8 @@ def _more_feet(material: Material, rng: np.random.Generator) -> list[Sound]:
         feet += [Sound(f"knock{child}", np.pad(clip, (_LEAD, 0))) for clip in _knocks(rng)]
     for child in range(5):
         feet += [Sound(f"clap{child}", np.pad(clip, (_LEAD, 0))) for clip in made_sounds.clap(rng, RATE_HZ)]
+    for child in range(8):
+        feet += [Sound(f"push{child}", np.pad(clip, (_LEAD, 0))) for clip in made_sounds.push(rng, RATE_HZ)]
     for child in range(10):
         clips = material.feet_of(names[int(rng.integers(len(names)))])
         feet += [Sound(f"slide{child}", clip) for clip in _sliding(clips, rng)]

@@ -1,4 +1,4 @@
-"""Sounds of a gym, made up in wide ranges: balls, whistles, doors, shouts that are no feet, and claps.
+"""Sounds of a gym, made up in wide ranges: balls, whistles, doors, shouts that are no feet; claps and pushes.
 
 Free recordings of these are few, so a network that hears only them learns those few by heart. The
 models are plain physics with parameters drawn wide; the ranges are from memory of textbook acoustics
@@ -140,6 +140,22 @@ def clap(rng: np.random.Generator, rate_hz: int, takes: int = 5) -> list[Samples
         if rng.random() < 0.3:  # fingers do not meet at once
             sound = _again(sound, round(rng.uniform(0.001, 0.012) * rate_hz), float(rng.uniform(0.4, 1)))
         made.append(_scaled(sound))
+    return made
+
+
+def push(rng: np.random.Generator, rate_hz: int, takes: int = 5) -> list[Samples]:
+    """Push strokes of one wheelchair: a hand slaps the rim and rubs along it, or beats a tray."""
+    slap_s, low_hz = rng.uniform(0.003, 0.014), rng.uniform(80, 600)
+    slap_db, rise_s, fall_s = rng.uniform(-3, 14), rng.uniform(0.01, 0.05), rng.uniform(0.04, 0.15)
+    made = []
+    for _ in range(takes):
+        time = np.arange(round(0.4 * rate_hz)) / rate_hz
+        slap = _burst(rng, rate_hz, time.size, slap_s * rng.uniform(0.8, 1.25), low_hz)
+        slap = _resonated(slap, low_hz * rng.uniform(2, 5), rng.uniform(200, 2500), rate_hz)
+        rub = _shaped(rng.standard_normal(time.size), rng, rate_hz)
+        rub *= (1 - np.exp(-time / rise_s)) * np.exp(-time / (fall_s * rng.uniform(0.7, 1.4)))
+        gain = 10 ** ((slap_db + rng.normal(0, 1.5)) / 20)
+        made.append(_scaled(gain * slap / np.abs(slap).max() + rub / np.abs(rub).max()))
     return made
 
 

@@ -27,6 +27,7 @@ sys.path[:0] = [str(Path(__file__).resolve().parent), str(Path(__file__).resolve
 import numpy as np
 import torch
 from torch import nn
+from torch.optim.swa_utils import AveragedModel, get_ema_multi_avg_fn
 from train_scenes import MOST_ONSETS, SCENE_S, produce
 
 from cuekit.hearing import ear
@@ -41,6 +42,12 @@ PLAN = (
 """(taps, dilation, taps ahead) of each layer: 6 steps ahead; 2.5 s back, for some bounces of a ball."""
 LAID_OVER = 0.3
 """Share of the scenes of a batch that get a scene without feet laid over."""
+TILTED_DB = 4.5
+"""Standard deviation of the spectrum a scene is given, octave by octave; half of it for its slope, dB."""
+FIRST_SCENES = 3_000
+"""Scenes in the pool before training begins."""
+AVERAGED = 0.999
+"""Of the averaged weights, which are what is kept, this share stays at every step."""
 
 
 class Network(nn.Module):
@@ -104,10 +111,11 @@ def varied(samples: torch.Tensor) -> torch.Tensor:
     batch, device, size = samples.shape[0], samples.device, 1024
     gain = 10 ** (torch.empty(batch, 1, device=device).uniform_(-30, 4) / 20)
     octave = torch.log2(torch.linspace(0, 8000, size // 2 + 1, device=device).clamp(min=40) / 500)
-    points = torch.randn(batch, 9, device=device) * 3.0
+    points = torch.randn(batch, 9, device=device) * TILTED_DB
     shape = nn.functional.interpolate(points[:, None], size=256, mode="linear", align_corners=True)[:, 0]
     index = ((octave + 4) / 8 * 255).clamp(0, 255).long()
-    curve = (shape[:, index] + torch.randn(batch, 1, device=device) * 1.5 * octave) * (np.log(10) / 20)
+    slope = torch.randn(batch, 1, device=device) * TILTED_DB / 2
+    curve = (shape[:, index] + slope * octave) * (np.log(10) / 20)
     cepstrum = torch.fft.irfft(curve, n=size)
     fold = torch.ones(size, device=device)
     fold[1 : size // 2], fold[size // 2 + 1 :] = 2.0, 0.0
@@ -256,7 +264,7 @@ def main() -> None:
     for worker in workers:
         worker.start()
     pool, seen = Pool(choice.pool, device), Pool(300, device)
-    while pool.made < 200 or seen.made < 300:
+    while pool.made < FIRST_SCENES or seen.made < 300:
         pool.take(made, 2000)
         seen.take(test, 300 - seen.made)
         time.sleep(0.2)
@@ -267,6 +275,7 @@ def main() -> None:
         restore(network, choice.start)
     network = network.to(device)
     print(f"{sum(p.numel() for p in network.parameters())} weights on {device}", flush=True)
+    averaged = AveragedModel(network, multi_avg_fn=get_ema_multi_avg_fn(AVERAGED))
     optimiser = torch.optim.AdamW(network.parameters(), lr=choice.rate, weight_decay=1e-3)
     start, step, told = time.monotonic(), 0, 0.0
     check = (seen.samples.float() / 32768, seen.onsets, seen.others)
@@ -284,17 +293,18 @@ def main() -> None:
         loss.backward()
         nn.utils.clip_grad_norm_(network.parameters(), 1.0)
         optimiser.step()
+        averaged.update_parameters(network)
         step += 1
         if time.monotonic() - told > 60:
             told = time.monotonic()
             print(
                 f"{told - start:5.0f} s step {step} scenes {pool.made} loss {loss.item():.4f} "
-                f"{f_measure(network, check)}",
+                f"{f_measure(averaged.module, check)}",
                 flush=True,
             )
-            save(network, choice.out)
-    print(f"end: step {step} scenes {pool.made} {f_measure(network, check)}", flush=True)
-    save(network, choice.out)
+            save(averaged.module, choice.out)
+    print(f"end: step {step} scenes {pool.made} {f_measure(averaged.module, check)}", flush=True)
+    save(averaged.module, choice.out)
 
 
 if __name__ == "__main__":

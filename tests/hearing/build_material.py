@@ -1,7 +1,7 @@
 """Turn the fetched sounds into the material of both parts.
 
     python -m tests.hearing.build_material            both parts, 48 kHz
-    python -m tests.hearing.build_material --training development part, 16 kHz, more rooms
+    python -m tests.hearing.build_material --training development and training part, 16 kHz, more rooms
 
 Takes some minutes, once: the rooms are simulated here.
 """
@@ -66,11 +66,11 @@ def foot_sound(source: sources.FootSource, clip: sources.FootClip, rate_hz: int)
     return Sound(source.name, sound * np.float32(0.1 / peak_20ms_rms(sound, rate_hz)))
 
 
-def recorded(part: str, kind: str, rate_hz: int) -> tuple[Sound, ...]:
+def recorded(parts: tuple[str, ...], kind: str, rate_hz: int) -> tuple[Sound, ...]:
     """Return the recorded sounds of one kind, pauses trimmed, each source up to its limit."""
     found = []
     for source in sources.SOUND_SOURCES:
-        if source.part != part or source.kind != kind:
+        if source.part not in parts or source.kind != kind:
             continue
         total_s = 0.0
         for samples, from_hz in fetch.matching_sounds(source):
@@ -123,28 +123,29 @@ def build_rooms(part: str, rate_hz: int, per_plan: int) -> tuple[rooms.Room, ...
         return tuple(pool.map(rooms.build_room, plans, generators, [rate_hz] * len(plans)))
 
 
-def build(part: str, rate_hz: int, rooms_per_plan: int = 1) -> Material:
-    """Return all material of one part."""
+def build(part: str, rate_hz: int, rooms_per_plan: int = 1, also: tuple[str, ...] = ()) -> Material:
+    """Return all material of one part, with the recorded sounds of others beside it."""
+    parts = (part, *also)
     feet = tuple(foot_sound(source, clip, rate_hz)
-                 for source in sources.FOOT_SOURCES if source.part == part for clip in source.clips)
-    adults = recorded(part, "adult", rate_hz) + spoken(part, sources.LESSON_SENTENCES, rate_hz)
-    children = recorded(part, "child", rate_hz) + spoken(part, sources.LESSON_SENTENCES, rate_hz, CHILD_SPEED)
-    bounces = recorded(part, "ball", rate_hz) + balls.modelled_bounces(part, rate_hz, SEEDS[part])
+                 for source in sources.FOOT_SOURCES if source.part in parts for clip in source.clips)
+    adults = recorded(parts, "adult", rate_hz) + spoken(part, sources.LESSON_SENTENCES, rate_hz)
+    children = recorded(parts, "child", rate_hz) + spoken(part, sources.LESSON_SENTENCES, rate_hz, CHILD_SPEED)
+    bounces = recorded(parts, "ball", rate_hz) + balls.modelled_bounces(part, rate_hz, SEEDS[part])
     words = spoken(part, sources.CUE_WORDS, rate_hz)
-    return Material(part, rate_hz, feet, adults, children, bounces, recorded(part, "whistle", rate_hz),
-                    words, recorded(part, "other", rate_hz), build_rooms(part, rate_hz, rooms_per_plan))
+    return Material(part, rate_hz, feet, adults, children, bounces, recorded(parts, "whistle", rate_hz),
+                    words, recorded(parts, "other", rate_hz), build_rooms(part, rate_hz, rooms_per_plan))
 
 
 def main() -> None:
     parser = argparse.ArgumentParser(description=__doc__)
-    parser.add_argument("--training", action="store_true", help="16 kHz development material with more rooms")
+    parser.add_argument("--training", action="store_true", help="16 kHz material with more sounds and rooms")
     training = parser.parse_args().training
     fetch.fetch_packages()
-    jobs = [(sources.DEVELOPMENT, TRAINING_RATE_HZ, TRAINING_ROOMS_PER_PLAN)] if training else [
-        (part, 48000, 1) for part in sources.PARTS]
-    for part, rate_hz, per_plan in jobs:
+    jobs = [(sources.DEVELOPMENT, TRAINING_RATE_HZ, TRAINING_ROOMS_PER_PLAN, (sources.TRAINING,))] if training else [
+        (part, 48000, 1, ()) for part in sources.PARTS]
+    for part, rate_hz, per_plan, also in jobs:
         file = material_file(part, rate_hz)
-        save_material(build(part, rate_hz, per_plan), file)
+        save_material(build(part, rate_hz, per_plan, also), file)
         print(f"{file.name}: {file.stat().st_size / 1e6:.1f} MB")
 
 

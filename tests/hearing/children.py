@@ -40,6 +40,7 @@ SKILLS = {skill.name: skill for skill in (
     Skill("run", None, (150.0, 200.0)),
     Skill("hop", None, (100.0, 160.0)),
     Skill("jump", None, (70.0, 120.0)),
+    Skill("stamp", None, (35.0, 75.0)),
 )}
 
 

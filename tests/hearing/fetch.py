@@ -28,7 +28,7 @@ from tests.hearing.material import cache_folder
 
 CLONK_HEADER = 204
 CLONK_ENTRY = 316
-SOUND_SUFFIXES = (".wav", ".ogg", ".opus", ".flac")
+SOUND_SUFFIXES = (".wav", ".ogg", ".opus", ".flac", ".mp3")
 
 
 def package_folder(package: str) -> Path:
@@ -100,7 +100,9 @@ def matching_sounds(source: sources.SoundSource) -> Iterator[tuple[NDArray[np.fl
     folder, _, pattern = source.path.rpartition("/")
     for file in sorted((package_folder(source.package) / folder).iterdir()):
         if fnmatch.fnmatch(file.name, pattern) and file.suffix in SOUND_SUFFIXES:
-            yield read_audio(file)
+            samples, rate_hz = read_audio(file)
+            for start_s, stop_s in source.cuts_s or ((0.0, len(samples) / rate_hz),):
+                yield samples[round(start_s * rate_hz) : round(stop_s * rate_hz)], rate_hz
 
 
 def clonk_member(container: bytes, member: str) -> bytes:

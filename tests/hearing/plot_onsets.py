@@ -14,7 +14,7 @@ import numpy as np
 from tests.hearing.build_material import foot_sound
 from tests.hearing.material import CONTACT_LEAD_S, cache_folder
 from tests.hearing.onsets import energy_envelope_db
-from tests.hearing.sources import FOOT_SOURCES, PARTS
+from tests.hearing.sources import FOOT_SOURCES, TRAINING
 
 COLUMNS = 5
 RATE_HZ = 48000
@@ -50,5 +50,5 @@ def draw(part: str) -> Path:
 
 
 if __name__ == "__main__":
-    for name in PARTS:
+    for name in (TRAINING,):
         print(draw(name))

@@ -2,7 +2,9 @@
 
 Every sound is a file of a Debian package under a free licence; nothing is kept
 in this repository. A whole recording (same person, same session) belongs to one
-part only: `development` for building and tuning, `untouched` for the figures.
+part only: `development` for building and tuning, `untouched` for the figures,
+`training` for the network alone. A package of the training part was left out when its
+sounds were those of the untouched part again (found by correlation).
 `python -m tests.hearing.fetch` brings them into the cache folder.
 """
 
@@ -12,7 +14,9 @@ from dataclasses import dataclass
 
 DEVELOPMENT = "development"
 UNTOUCHED = "untouched"
+TRAINING = "training"
 PARTS = (DEVELOPMENT, UNTOUCHED)
+"""The parts that scenes are made of; sounds of `TRAINING` only add variety to what the network is trained on."""
 
 OPENCLONK = "usr/share/games/openclonk/Sound.ocg"
 MOVEMENT = "Clonk.ocg/Movement.ocg"
@@ -34,6 +38,15 @@ HEDGEWARS = "usr/share/games/hedgewars/Data/Sounds"
 KLETTRES = "usr/share/klettres"
 FREETENNIS = "usr/share/sounds/freetennis-common/sfx"
 KTUBERLING = "usr/share/ktuberling/sounds"
+ARDENTRYST = "usr/share/games/ardentryst/Sounds/NYX"
+BERUSKY = "usr/share/games/berusky2/sound/sound"
+CAVEEXPRESS = "usr/share/games/caveexpress/sounds"
+SCRATCH = "usr/share/scratch/Media/Sounds/Human"
+NEVERBALL = "usr/share/games/neverball/snd"
+ENIGMA = "usr/share/games/enigma/soundsets/enigma"
+SDLBALL = "usr/share/games/sdl-ball"
+FILLETS = "usr/share/games/fillets-ng/sound"
+QABCS = "usr/share/qabcs/abcs"
 
 
 @dataclass(frozen=True)
@@ -68,7 +81,8 @@ class SoundSource:
     """Other recorded sounds: `kind` is adult, child, ball, whistle or other (doors, claps, laughter).
 
     `path` may hold a * for all files of a folder. `speed` above 1 plays a voice
-    faster and higher, formants too, as a stand-in for a smaller speaker.
+    faster and higher, formants too, as a stand-in for a smaller speaker. `cuts_s` are the
+    sounds within the file, from and to, s; none means that it is one sound.
     """
 
     name: str
@@ -80,6 +94,7 @@ class SoundSource:
     member: str = ""
     speed: float = 1.0
     limit_s: float = 60.0
+    cuts_s: tuple[tuple[float, float], ...] = ()
 
 
 def _spans(names: str) -> list[tuple[str, float | None, float]]:
@@ -145,6 +160,25 @@ FOOT_SOURCES: tuple[FootSource, ...] = (
                _files("usr/share/freedroidrpg/data/sound/effects", "tux_footstep:52", ".ogg")),
     FootSource("running-shoe", UNTOUCHED, "kgoldrunner", "GPL-2+", "KGoldrunner team",
                _files("usr/share/kgoldrunner/themes/default", "step", ".wav")),
+    FootSource("heels-on-concrete", TRAINING, "ardentryst", "CC-BY-SA-3.0", "Jordan Trudgett and others",
+               _files(ARDENTRYST, "NYX_STEP_CONCRETE1:82 NYX_STEP_CONCRETE2:32 NYX_STEP_CONCRETE3:54 "
+                                  "NYX_STEP_CONCRETE4:58", ".ogg")),
+    FootSource("heavy-steps", TRAINING, "berusky2-data", "GPL-2+", "AnakreoN",
+               _files(BERUSKY, "stepsand@40:180 stepssteel1@40:260 stepsstone2@40:200 stepswood@40:200 "
+                               "stepsnow2@45:200", ".wav")),
+    FootSource("landings-in-cave", TRAINING, "caveexpress-data", "CC-BY-SA-4.0", "Martin Gerhardy and others",
+               _files(CAVEEXPRESS, "player-land1:72 player-land2:160 player-land3:150", ".ogg")),
+    FootSource("dungeon-step", TRAINING, "libmlv3-dev", "CC-BY-SA-3.0", "Jute",
+               _files("usr/share/doc/libmlv3-dev/doc/mlv/examples/advanced", "walk:150", ".ogg")),
+    FootSource("soldier-steps", TRAINING, "btanks-data", "LGPL-2.1+", "Vladimir Menshakov and others",
+               _files("usr/share/games/btanks/data/sounds", "man-steps:38 man-steps@660:100", ".ogg")),
+    FootSource("shoes-in-corridor", TRAINING, "scratch", "CC-BY-SA-3.0", "Massachusetts Institute of Technology",
+               _files(SCRATCH, "Footsteps-1@40:280 Footsteps-1@740:170 Footsteps-1@1425:230 Footsteps-1@3120:220 "
+                               "Footsteps-1@4290:110 Footsteps-1@4760:160", ".wav")),
+    FootSource("shoes-on-gravel", TRAINING, "scratch", "CC-BY-SA-3.0", "Massachusetts Institute of Technology",
+               _files(SCRATCH, "Footsteps-2@185:100 Footsteps-2@1995:120", ".mp3")),
+    FootSource("small-animal-steps", TRAINING, "hedgewars-data", "GPL-2", "Hedgewars team",
+               _files("usr/share/games/hedgewars/Data/Sounds", "steps@165:90", ".ogg")),
 )
 
 
@@ -172,6 +206,25 @@ def _cartoon(kind: str, voices: str) -> tuple[SoundSource, ...]:
                     f"{HEDGEWARS}/voices/{voice}/*", limit_s=30.0)
         for voice in voices.split()
     )
+
+
+def _extra_voices() -> tuple[SoundSource, ...]:
+    """Speakers of one film of fishes and of picture alphabets, as they are and as children."""
+    found = [SoundSource(f"fishes{'-raised' if speed != 1.0 else ''}", TRAINING, kind, "fillets-ng-data-nl", "GPL-2+",
+                         f"{FILLETS}/{level}/nl/*", speed=speed, limit_s=12.0)
+             for kind, speed in (("adult", 1.0), ("child", 1.36)) for level in ("city", "cabin1")]
+    for language in ("de", "en", "pl", "ru"):
+        found += [SoundSource(f"pictures-{language}{'-raised' if speed != 1.0 else ''}", TRAINING, kind, "qabcs-data",
+                              "GPL-3+", f"{QABCS}/{language}/sounds/words/*", speed=speed, limit_s=12.0)
+                  for kind, speed in (("adult", 1.0), ("child", 1.36))]
+    return tuple(found)
+
+
+def _extra(name: str, kind: str, package: str, licence: str, folder: str, files: str,
+           cuts_s: tuple[tuple[float, float], ...] = ()) -> tuple[SoundSource, ...]:
+    """Several files of one source of the training part."""
+    return tuple(SoundSource(name, TRAINING, kind, package, licence, f"{folder}/{file}", cuts_s=cuts_s)
+                 for file in files.split())
 
 
 def _one(name: str, kind: str, package: str, licence: str, folder: str, files: str) -> tuple[SoundSource, ...]:
@@ -232,6 +285,27 @@ SOUND_SOURCES: tuple[SoundSource, ...] = (
     *_sampled("door", "Door doorcreak"),
     *_sampled("screams", "Scream Laugh"),
     *_sampled("clapping", "Applause"),
+    *_extra_voices(),
+    *_extra("rubber-ball", "ball", "qabcs-data", "GPL-3+", f"{QABCS}/all/noises", "rubber_ball.ogg",
+            ((0.03, 0.5), (0.56, 0.95), (1.0, 1.33), (1.36, 1.65), (1.68, 1.92), (1.94, 2.15))),
+    *_extra("volleyball-played", "ball", "qabcs-data", "GPL-3+", f"{QABCS}/all/noises", "volleyball.ogg",
+            ((0.1, 0.5), (0.75, 1.15), (1.36, 1.8))),
+    *_extra("football-kicked", "ball", "qabcs-data", "GPL-3+", f"{QABCS}/all/noises", "football.ogg", ((0.0, 0.4),)),
+    *_extra("rolling-ball", "ball", "neverball-common", "GPL-2+", NEVERBALL, "bump.ogg bumpbig.ogg bumplil.ogg"),
+    *_extra("springy-ball", "ball", "bzflag-data", "LGPL-2.1 or MPL-2.0", "usr/share/games/bzflag", "bounce.wav"),
+    *_extra("circus-ball", "ball", "circuslinux-data", "GPL-2+", "usr/share/games/circuslinux/data/sounds",
+            "bounce.wav"),
+    *_extra("marble", "ball", "enigma-data", "GPL-2+", ENIGMA, "ballcollision.wav st-thud.wav"),
+    *_extra("bubble", "ball", "frozen-bubble-data", "GPL-2", "usr/share/games/frozen-bubble/snd", "rebound.ogg"),
+    *_extra("pinball-gnu", "ball", "pinball-table-gnu-data", "GPL-2+", "usr/share/games/pinball/gnu",
+            "bump.ogg bumpsoft.wav"),
+    *_extra("pinball-hurd", "ball", "pinball-table-hurd-data", "GPL-2+", "usr/share/games/pinball/hurd",
+            "bump.wav bumphard.wav"),
+    *_extra("arcade-ball", "ball", "sdl-ball-data", "GPL-3+", f"{SDLBALL}/default/snd",
+            "ball-hit-border.ogg ball-hit-paddle.ogg"),
+    *_extra("jump-rope", "other", "qabcs-data", "GPL-3+", f"{QABCS}/all/noises", "jump_rope.ogg"),
+    *_extra("wheels-and-sticks", "other", "qabcs-data", "GPL-3+", f"{QABCS}/all/noises",
+            "skateboard.ogg hockey.ogg dice.ogg rocking_horse.ogg schooler.ogg"),
     SoundSource("fischio", UNTOUCHED, "whistle", "etw-data", "GPL-2+", "usr/share/games/etw/snd/fischio*.wav"),
 )
 

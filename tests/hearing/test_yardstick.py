@@ -14,7 +14,7 @@ from tests.hearing.children import SKILLS, land, random_child
 from tests.hearing.material import material_file
 from tests.hearing.onsets import contact_onset_s
 from tests.hearing.recipes import CORE, benchmark_recipes
-from tests.hearing.sources import DEVELOPMENT, FOOT_SOURCES, PARTS, SOUND_SOURCES, UNTOUCHED
+from tests.hearing.sources import DEVELOPMENT, FOOT_SOURCES, PARTS, SOUND_SOURCES, TRAINING, UNTOUCHED
 
 RATE_HZ = 48000
 built = pytest.mark.skipif(not material_file(DEVELOPMENT, RATE_HZ).exists(), reason="material not built")
@@ -59,14 +59,17 @@ def test_transform_coder_keeps_time():
     assert abs(int(np.argmax(np.abs(channel.transform_coded(sound)))) - 8000) <= 2
 
 
-def test_no_recording_serves_both_parts():
-    """Feet: no file in both parts. Voices and whistles: no folder of files in both parts."""
+def test_no_recording_serves_two_parts():
+    """Feet: no file in two parts. Voices and whistles: no folder of files in two parts."""
     feet = {part: {(s.package, c.path, c.member) for s in FOOT_SOURCES if s.part == part for c in s.clips}
-            for part in PARTS}
+            for part in (*PARTS, TRAINING)}
     other = {part: {(s.package, s.path.rpartition("/")[0] if "*" in s.path else s.path, s.member)
-                    for s in SOUND_SOURCES if s.part == part} for part in PARTS}
-    assert not feet[DEVELOPMENT] & feet[UNTOUCHED]
-    assert not other[DEVELOPMENT] & other[UNTOUCHED]
+                    for s in SOUND_SOURCES if s.part == part} for part in (*PARTS, TRAINING)}
+    for one, two in ((DEVELOPMENT, UNTOUCHED), (TRAINING, UNTOUCHED), (TRAINING, DEVELOPMENT)):
+        for files in (feet, other):
+            assert files[one]
+            assert files[two]
+            assert not files[one] & files[two]
 
 
 def test_benchmark_is_large_and_has_every_core_condition():
