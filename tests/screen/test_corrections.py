@@ -19,7 +19,7 @@ from cuekit.records.store_waiting import open_store
 from cuekit.screen.goal_fields import changed_goal
 from cuekit.simulation.simulate import Learner, perform
 from cuekit.simulation.simulate_rooms import Room, record
-from tests.screen.test_lesson import Gym
+from tests.screen.lesson_gym import Gym
 from tests.screen.test_lesson_stories import choose_step, goal, moved
 
 

@@ -1,12 +1,10 @@
 """A lesson on the screen without a browser: each action changes one state, and nothing is lost on the way."""
 
-import threading
-from datetime import UTC, date, datetime, timedelta
+from datetime import date
 
 import pytest
 
-from cuekit.bouts.given import given_of, sound_of
-from cuekit.errors import CuekitError, DeviceError, RecordError
+from cuekit.errors import CuekitError, RecordError
 from cuekit.patterns.pattern_files import load_pattern
 from cuekit.patterns.schedule import CueLevel
 from cuekit.records.bout_record import CueKind, Feet, HelpLevel, Seen
@@ -14,69 +12,9 @@ from cuekit.records.goals import Criterion, Goal, Measure
 from cuekit.records.learner import Learner as KeptLearner
 from cuekit.records.learner import Tolerances
 from cuekit.records.store_waiting import open_store
-from cuekit.screen.desk import Desk
-from cuekit.screen.lesson import ScreenLesson
-from cuekit.screen.plan import changed, planned_pattern
-from cuekit.screen.view import Value
 from cuekit.shipped import shipped_folder
-from cuekit.simulation.simulate import Learner, follow
-from cuekit.simulation.simulate_rooms import Room, record
 from cuekit.teaching.ladder_files import load_ladder
-from tests.fake_port import FakePort, NoDevice
-
-NOON = datetime(2026, 3, 2, 12, tzinfo=UTC)
-HALL = Room(noise_below_feet_db=45.0)
-
-
-class Clock:
-    """A day in the gym that goes on by a minute each time it is asked."""
-
-    def __init__(self):
-        self.at = NOON
-
-    def __call__(self):
-        self.at += timedelta(minutes=1)
-        return self.at
-
-
-class Gym:
-    """A screen, its records and the sound device in front of it."""
-
-    def __init__(self, folder, port=None):
-        self.folder, self.port = folder, port or FakePort()
-        self.clock = Clock()
-        self.lesson = ScreenLesson(self.port, folder / "takes", Desk(folder / "data", self.clock))
-
-    def add(self, *learners):
-        with open_store(self.folder / "data") as store:
-            for learner in learners:
-                store.add(learner if isinstance(learner, KeptLearner) else KeptLearner(learner, skill="gallop"))
-
-    def do(self, action, **values):
-        """Take an action, wait for what it starts, and see the view."""
-        self.lesson.do(action, tuple(Value(*pair) for pair in values.items()))
-        thread = self.lesson._thread
-        if thread is not None:
-            thread.join(60)
-        return self.view
-
-    @property
-    def view(self):
-        return self.lesson.view()
-
-    def names(self, role=None):
-        return [one["name"] for one in self.view["actions"] if role in (None, one["role"])]
-
-    def bouts(self, code):
-        with open_store(self.folder / "data") as store:
-            return store.bouts(code)
-
-    def with_child(self, **how):
-        """A child who follows the cue that is planned now."""
-        planned = self.lesson._actions.state.planned
-        given = given_of(planned.pattern, planned.plan, sound_of(None, tones=planned.tones))
-        done = follow(given.schedule, Learner(**how), seed=1, start_s=given.track.lead_in_s + self.port.lag_s)
-        self.port.child = record(done, HALL, seed=1).samples
+from tests.screen.lesson_gym import Gym
 
 
 @pytest.fixture
@@ -171,16 +109,6 @@ def test_an_answer_taken_back_is_not_entered(gym):
     assert gym.bouts("K-07")[0].now.eye.lead is None
 
 
-def test_a_learner_who_is_not_to_be_recorded_keeps_the_microphone_shut(gym):
-    gym.add(KeptLearner("R-21", skill="gallop", recording_allowed=False))
-    gym.do("choose", code="R-21")
-    for action in ("go", "listen"):
-        with pytest.raises(RecordError, match="not to be recorded"):
-            gym.do(action)
-    assert gym.port.opened == 0
-    assert gym.do("hear")["name"] == "plan"
-
-
 def test_a_bout_is_voided_with_a_reason_and_stays(gym):
     gym.add("K-07")
     gym.do("choose", code="K-07")
@@ -192,20 +120,6 @@ def test_a_bout_is_voided_with_a_reason_and_stays(gym):
     told = gym.do("set", reason="another child ran in")
     assert told["rows"][0]["cells"][-1] == "Void: another child ran in"
     assert gym.bouts("K-07")[0].void_reason == "another child ran in"
-
-
-def test_only_a_bout_of_the_learner_on_the_screen_is_voided(gym):
-    gym.add("K-07", "M-12")
-    gym.do("choose", code="K-07")
-    gym.do("go")
-    number = str(gym.bouts("K-07")[0].number)
-    gym.do("choose", code="M-12")
-    for action in ("void", "look"):
-        with pytest.raises(RecordError, match="this learner has no bout"):
-            gym.do(action, number=number)
-    with pytest.raises(CuekitError, match="cannot be done here"):
-        gym.do("set", reason="not mine")
-    assert gym.bouts("K-07")[0].void_reason is None
 
 
 def test_the_child_sees_pictures_until_they_are_hidden_for_good(gym):
@@ -260,40 +174,6 @@ def test_own_tempo_from_three_bouts_without_a_cue(gym):
     assert gym.view["lines"][0].split(",")[-2].strip() in {f"{bpm} a minute" for bpm in (98, 99, 100, 101, 102)}
 
 
-def test_nothing_else_begins_while_something_runs(gym):
-    gym.add("K-07")
-    gym.do("choose", code="K-07")
-    begun, go_on = threading.Event(), threading.Event()
-    play = gym.port.play
-
-    def slow(cue, stop, on_clock=None):
-        begun.set()
-        go_on.wait(10)
-        return play(cue, stop, on_clock)
-
-    gym.port.play = slow
-    gym.lesson.do("hear", ())
-    assert begun.wait(10)
-    with pytest.raises(CuekitError, match="stop it first"):
-        gym.lesson.do("go", ())
-    gym.lesson.do("hide", ())
-    gym.lesson.do("stop", ())
-    go_on.set()
-    gym.lesson._thread.join(10)
-    assert gym.view["name"] == "plan"
-
-
-def test_a_device_that_is_missing_is_one_sentence_and_the_lesson_goes_on(tmp_path):
-    gym = Gym(tmp_path, NoDevice())
-    gym.add("K-07")
-    gym.do("choose", code="K-07")
-    view = gym.do("go")
-    assert view["name"] == "plan"
-    assert "can be used" in view["message"]
-    with pytest.raises(DeviceError):
-        gym.port.names()
-
-
 def test_a_recording_dropped_is_scored_and_stored(gym):
     gym.add("K-07")
     gym.do("choose", code="K-07")
@@ -302,17 +182,6 @@ def test_a_recording_dropped_is_scored_and_stored(gym):
     assert "sound even, like running" in gym.view["lead"]
     assert gym.bouts("K-07")[0].now.conditions.cue_level is None
     assert "gallop-even.flac" not in gym.view["drawing"]
-
-
-def test_a_file_that_is_no_sound_is_one_sentence(gym, tmp_path):
-    gym.add("K-07")
-    gym.do("choose", code="K-07")
-    path = tmp_path / "dropped"
-    path.write_bytes(b"not a sound" * 100)
-    gym.lesson.take_in(path)
-    assert gym.view["name"] == "plan"
-    assert 0 < len(gym.view["message"]) < 300
-    assert gym.bouts("K-07") == []
 
 
 def test_pages_to_print_need_a_goal(gym):
@@ -339,12 +208,6 @@ def test_the_service_minutes_run_from_key_to_key(gym):
     assert any("Lesson running" in line for line in gym.do("lesson")["lines"])
     gym.do("lesson")
     assert not any("Lesson running" in line for line in gym.view["lines"])
-
-
-def test_a_code_that_may_be_a_name_is_questioned(gym):
-    with pytest.raises(RecordError, match="may be a name"):
-        gym.do("set", code="Maria")
-    assert gym.names("choice") == ["choose"]
 
 
 def test_the_other_language_everywhere(gym):
@@ -386,24 +249,6 @@ def test_the_remote_control_has_the_big_key_and_no_code(gym):
     assert any(block.any() for block in gym.port.sounded)
     with pytest.raises(CuekitError):
         gym.lesson.press("stop")
-
-
-@pytest.mark.parametrize(
-    ("action", "values"),
-    [("__init__", {}), ("go", {"x": "1"}), ("nonsense", {}), ("set", {}), ("set", {"folder": "/"}), ("step", {"key": "a"})],
-)
-def test_what_the_page_cannot_do_is_refused(gym, action, values):
-    gym.do("choose", code="")
-    gym.do("skill", name="gallop")
-    with pytest.raises(CuekitError):
-        gym.do(action, **values)
-    assert gym.view["name"] == "plan"
-
-
-@pytest.mark.parametrize("value", ["", "nan", "1e9", "-3", "inf", "999999999999999999", "abc"])
-def test_a_tempo_nobody_can_follow_is_refused(value):
-    with pytest.raises(CuekitError):
-        changed(planned_pattern("gallop", None, "en"), "tempo_bpm", value)
 
 
 def test_what_is_accepted_for_a_learner_alone_judges_the_bout_and_is_noted(gym):

@@ -18,7 +18,7 @@ from cuekit.records.learner import Learner as KeptLearner
 from cuekit.records.store_waiting import open_store
 from cuekit.simulation.simulate import Learner, Rest, perform
 from cuekit.simulation.simulate_rooms import NoiseColour, Room, record
-from tests.screen.test_lesson import Gym
+from tests.screen.lesson_gym import Gym
 from tests.test_phone_files import encode
 
 
