@@ -160,7 +160,7 @@ FOOT_SOURCES: tuple[FootSource, ...] = (
                _files("usr/share/freedroidrpg/data/sound/effects", "tux_footstep:52", ".ogg")),
     FootSource("running-shoe", UNTOUCHED, "kgoldrunner", "GPL-2+", "KGoldrunner team",
                _files("usr/share/kgoldrunner/themes/default", "step", ".wav")),
-    FootSource("heels-on-concrete", TRAINING, "ardentryst", "CC-BY-SA-3.0", "Jordan Trudgett and others",
+    FootSource("heels-on-concrete", TRAINING, "ardentryst", "CC-BY-SA-3.0", "Kendra Pietruszewski, Amy Dunwoodie",
                _files(ARDENTRYST, "NYX_STEP_CONCRETE1:82 NYX_STEP_CONCRETE2:32 NYX_STEP_CONCRETE3:54 "
                                   "NYX_STEP_CONCRETE4:58", ".ogg")),
     FootSource("heavy-steps", TRAINING, "berusky2-data", "GPL-2+", "AnakreoN",
@@ -170,8 +170,6 @@ FOOT_SOURCES: tuple[FootSource, ...] = (
                _files(CAVEEXPRESS, "player-land1:72 player-land2:160 player-land3:150", ".ogg")),
     FootSource("dungeon-step", TRAINING, "libmlv3-dev", "CC-BY-SA-3.0", "Jute",
                _files("usr/share/doc/libmlv3-dev/doc/mlv/examples/advanced", "walk:150", ".ogg")),
-    FootSource("soldier-steps", TRAINING, "btanks-data", "LGPL-2.1+", "Vladimir Menshakov and others",
-               _files("usr/share/games/btanks/data/sounds", "man-steps:38 man-steps@660:100", ".ogg")),
     FootSource("shoes-in-corridor", TRAINING, "scratch", "CC-BY-SA-3.0", "Massachusetts Institute of Technology",
                _files(SCRATCH, "Footsteps-1@40:280 Footsteps-1@740:170 Footsteps-1@1425:230 Footsteps-1@3120:220 "
                                "Footsteps-1@4290:110 Footsteps-1@4760:160", ".wav")),
@@ -297,8 +295,7 @@ SOUND_SOURCES: tuple[SoundSource, ...] = (
             "bounce.wav"),
     *_extra("marble", "ball", "enigma-data", "GPL-2+", ENIGMA, "ballcollision.wav st-thud.wav"),
     *_extra("bubble", "ball", "frozen-bubble-data", "GPL-2", "usr/share/games/frozen-bubble/snd", "rebound.ogg"),
-    *_extra("pinball-gnu", "ball", "pinball-table-gnu-data", "GPL-2+", "usr/share/games/pinball/gnu",
-            "bump.ogg bumpsoft.wav"),
+    *_extra("pinball-gnu", "ball", "pinball-table-gnu-data", "GPL-3+", "usr/share/games/pinball/gnu", "bumpsoft.wav"),
     *_extra("pinball-hurd", "ball", "pinball-table-hurd-data", "GPL-2+", "usr/share/games/pinball/hurd",
             "bump.wav bumphard.wav"),
     *_extra("arcade-ball", "ball", "sdl-ball-data", "GPL-3+", f"{SDLBALL}/default/snd",
