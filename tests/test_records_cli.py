@@ -12,6 +12,7 @@ import pytest
 
 import cuekit
 from cuekit.cli import run
+from cuekit.cli.records import asked
 from cuekit.records.store import Store
 from cuekit.records.store_file import records_path
 from tests.made_desk import ALONE, counted, demo
@@ -267,3 +268,8 @@ def test_wrong_use_is_refused_in_three_lines_and_changes_nothing(desk, words):
     before = records_path(desk.folder).read_bytes()
     desk(*words, code=(2, 6))  # wrong use of an option, or a refusal of the records
     assert records_path(desk.folder).read_bytes() == before
+
+
+def test_the_question_before_a_deletion_tells_a_code_mistyped_from_one_that_is_known():
+    assert asked("K-07", 3, known=True) == "Delete everything on K-07 for good, bouts: 3?"
+    assert asked("K-70", 0, known=False).startswith("K-70 is not in these records.")

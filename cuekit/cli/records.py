@@ -219,7 +219,7 @@ def forget(code: str, yes: bool, keep_numbers: bool, folder: Path | None) -> Non
     with open_store(folder) as store:
         bouts = store.bouts(code)
         if not yes:
-            click.confirm(f"Delete {len(bouts)} bouts and all else on {code} for good?", abort=True)
+            click.confirm(asked(code, len(bouts), bool(store.entries(Learner, code))), abort=True)
         drawn = drawn_code()
         stay = nameless(bouts, drawn, list_patterns()) if keep_numbers else ()
         receipt = forget_code(store, code, (Learner(drawn), *stay) if stay else ())
@@ -250,11 +250,18 @@ def merge(file: Path, folder: Path | None) -> None:
         click.echo(f"New codes: {', '.join(found.codes)}. If one was forgotten here, forget it again.")
 
 
+def asked(code: str, bouts: int, known: bool) -> str:
+    """The question before a deletion; a code mistyped is told, and one left in backups alone can still go."""
+    if known:
+        return f"Delete everything on {code} for good, bouts: {bouts}?"
+    return f"{code} is not in these records. Delete what their backups still hold on it?"
+
+
 def told(receipt: Receipt) -> list[str]:
     """The receipt in lines."""
     lines = [
         f"Deletion receipt for {receipt.code}, {now():%Y-%m-%d %H:%M}",
-        f"  {receipt.entries} rows deleted from the records, and from {receipt.backups} backups.",
+        f"  {receipt.entries} rows deleted from the records; backups gone through: {receipt.backups}.",
         f"  {receipt.notes} notes of other learners no longer mention it.",
         f"  {receipt.traces} traces found in {receipt.files} files searched byte by byte.",
         "  Not in reach: copies made elsewhere, other backups of this computer, worn parts of a disk.",

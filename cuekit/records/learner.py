@@ -109,7 +109,7 @@ class Learner:
     Attributes:
         code: see `parse_code`.
         skill: name of the pattern being learnt; empty where none is chosen yet.
-        step: the step of the teacher's ladder, "G5"; free text, may be empty.
+        step: the step of the skill's ladder, "gallop-alone"; may be empty.
         own_tempo_bpm: the tempo the learner chooses without a cue in a skill that has none of its own in
             `own_tempi`, beats/min; None where there is none.
         own_tempi: the tempo found for a skill, and for a side of it; see `tempo_bpm`.
