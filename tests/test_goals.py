@@ -124,8 +124,8 @@ def test_other_conditions_are_no_bouts_of_the_goal():
 
 
 def test_a_level_that_was_not_entered_is_asked_for_and_never_guessed():
-    (judged,) = evaluate(GOAL, [kept(1, 0, cue=None)]).judged
-    assert judged.why is Uncounted.NO_LEVEL
+    judged = evaluate(GOAL, [kept(1, 0, cue=None), kept(2, 0, help_level=None)]).judged
+    assert [one.why for one in judged] == [Uncounted.NO_CUE, Uncounted.NO_HELP]
 
 
 def test_each_side_is_counted_for_itself_and_a_side_not_entered_for_none():

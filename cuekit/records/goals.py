@@ -116,7 +116,8 @@ class Uncounted(StrEnum):
     NO_NUMBER = "no_number"
     NO_EYE = "no_eye"
     NO_SIDE = "no_side"
-    NO_LEVEL = "no_level"
+    NO_CUE = "no_cue"
+    NO_HELP = "no_help"
 
 
 @dataclass(frozen=True)
@@ -229,8 +230,10 @@ def _why_uncounted(goal: Goal, kept: KeptBout, bout: BoutRecord) -> Uncounted | 
         return Uncounted.FULL_HELP
     if bout.eye.others:
         return Uncounted.OTHERS
-    if bout.conditions.cue_level is None or bout.conditions.help_level is None:
-        return Uncounted.NO_LEVEL
+    if bout.conditions.cue_level is None:
+        return Uncounted.NO_CUE
+    if bout.conditions.help_level is None:
+        return Uncounted.NO_HELP
     if bout.source is Source.MICROPHONE and bout.numbers.heard is Heard.NOT_ENOUGH:
         return Uncounted.UNHEARD
     return Uncounted.NO_SIDE if goal.sides and bout.eye.lead is None else None
