@@ -43,7 +43,7 @@ from cuekit.cli.options import (
     side_option,
     tempo_option,
 )
-from cuekit.cli.record_options import Code, OneOf, data_option, now, open_store
+from cuekit.cli.record_options import STEP_HELP, Code, OneOf, data_option, now, open_store, step_of_ladder
 from cuekit.cli.takes import take_option, told_of_old_takes
 from cuekit.cues.cue_sound import USUAL_TONES
 from cuekit.errors import RecordError
@@ -132,7 +132,7 @@ class Keep:
 @click.option(
     "--learner", "code", type=Code(), metavar="CODE", help="Store the bout for this learner: numbers only."
 )
-@click.option("--step", default="", metavar="TEXT", help="Step of your ladder, such as G5; stored with it.")
+@click.option("--step", default="", metavar="STEP", help=STEP_HELP)
 @data_option()
 @take_option()
 @own_language_option()
@@ -180,6 +180,7 @@ def command(
     speaker = Speaker(language or "en", cue.loudness_lufs) if say else None
     pattern = choose_pattern(name, side=side, share=share, language=cue.language, folders=folders)
     pattern = pattern if learner is None else learner.accepting(pattern)
+    step = step_of_ladder(step, pattern.name, folders)
     given, kind = None, CueKind.VISUAL if silent else CueKind.SOUND
     if level is not None:
         own_bpm = learner.tempo_bpm(pattern.name, pattern.side) if learner else None
@@ -234,9 +235,9 @@ def await_start(start: Start, keyboard: Keyboard, phrases: Phrases, *, err: bool
 def _cautions(
     pattern: Pattern, phrases: Phrases, learner: Learner | None, folder: Path | None
 ) -> tuple[str, ...]:
-    """What is shown before a stored bout."""
+    """What is to be minded: once a lesson for a learner, else each time, as no lesson is kept."""
     if learner is None:
-        return ()
+        return lesson_cautions(pattern, phrases, None, None, now())
     with open_store(folder) as store:
         return lesson_cautions(pattern, phrases, learner, store, now())
 

@@ -36,7 +36,7 @@ from cuekit.cli.options import (
     tempo_option,
 )
 from cuekit.cli.practice_run import LeftError, Lesson, Room, own_bpm, run_lesson
-from cuekit.cli.record_options import Code, data_option, now, open_store
+from cuekit.cli.record_options import STEP_HELP, Code, data_option, now, open_store, step_of_ladder
 from cuekit.cli.takes import take_option, told_of_old_takes
 from cuekit.cues.cue_sound import USUAL_TONES
 from cuekit.patterns.pattern import Side
@@ -96,8 +96,8 @@ from cuekit.telling.phrases import load_phrases
     "--step",
     "ladder_step",
     default="",
-    metavar="TEXT",
-    help="Step of your ladder, such as G5; stored with each set.",
+    metavar="STEP",
+    help=STEP_HELP,
 )
 @data_option()
 @own_language_option()
@@ -138,6 +138,7 @@ def command(
     speaker = Speaker(language or "en", cue.loudness_lufs) if say else None
     pattern = choose_pattern(name, side=side, share=share, language=cue.language, folders=folders)
     asked = choose_pattern(name, side=side, share=share, language=language or "en", folders=folders)
+    ladder_step = step_of_ladder(ladder_step, pattern.name, folders)
     cautions = lesson_cautions(pattern, phrases, None, None, now())
     if learner is not None:
         pattern = learner.accepting(pattern)
