@@ -235,9 +235,9 @@ def await_start(start: Start, keyboard: Keyboard, phrases: Phrases, *, err: bool
 def _cautions(
     pattern: Pattern, phrases: Phrases, learner: Learner | None, folder: Path | None
 ) -> tuple[str, ...]:
-    """What is to be minded: once a lesson for a learner, else each time, as no lesson is kept."""
+    """What is shown before a stored bout: once a lesson, so not where no lesson is kept."""
     if learner is None:
-        return lesson_cautions(pattern, phrases, None, None, now())
+        return ()
     with open_store(folder) as store:
         return lesson_cautions(pattern, phrases, learner, store, now())
 
