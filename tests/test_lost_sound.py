@@ -133,6 +133,16 @@ def scored_kept(takes):
     return gaps_s, json.loads(subprocess.run(asked, capture_output=True, text=True, check=True).stdout)
 
 
+def held_up(program):
+    """What a program says that stood still for a while."""
+    os.kill(program.pid, signal.SIGSTOP)
+    time.sleep(HELD_UP_S)
+    os.kill(program.pid, signal.SIGCONT)
+    out, err = program.communicate(timeout=60)
+    assert program.returncode == 0, err
+    return out
+
+
 KEEP = ["--keep", "to look at the gap", "--delete-by", "2999-01-01"]
 
 
@@ -141,11 +151,7 @@ def test_a_program_that_stood_still_and_lost_sound_without_a_flag_notices_it(jac
     program = started(cuekit("listen", "gallop", "--start", "footfall", *KEEP, takes=tmp_path / "takes"))
     listened(program, path, started)
     time.sleep(5.0)
-    os.kill(program.pid, signal.SIGSTOP)
-    time.sleep(HELD_UP_S)
-    os.kill(program.pid, signal.SIGCONT)
-    out, err = program.communicate(timeout=60)
-    assert program.returncode == 0, err
+    out = held_up(program)
     told = re.search(r"About (\d\.\d) s of sound were lost", out)
     assert told, out
     assert float(told[1]) == pytest.approx(HELD_UP_S, abs=0.25)
@@ -176,11 +182,7 @@ def test_a_program_that_stood_still_on_a_server_that_waits_has_lost_nothing(chil
     time.sleep(2.0)
     started(subprocess.Popen(["paplay", "--device=room", str(path)]))
     time.sleep(5.0)
-    os.kill(program.pid, signal.SIGSTOP)
-    time.sleep(HELD_UP_S)
-    os.kill(program.pid, signal.SIGCONT)
-    out, err = program.communicate(timeout=60)
-    assert program.returncode == 0, err
+    out = held_up(program)
     (bout,) = json.loads(out)["bouts"]
     assert bout["complete_beats"] == BEATS - 1 or bout["complete_beats"] == BEATS
     assert bout["tempo_bpm"] == pytest.approx(100, abs=2)
