@@ -4,7 +4,6 @@ from datetime import UTC, date, datetime
 
 import pytest
 
-from cuekit.cli import run
 from cuekit.hearing.events import Heard
 from cuekit.patterns.pattern import Side
 from cuekit.patterns.schedule import CueLevel
@@ -90,18 +89,14 @@ def test_bouts_of_no_step_and_of_other_ladders_are_left_out():
 
 
 @pytest.fixture
-def desk(tmp_path, monkeypatch, capsys):
+def desk(desk):
     """A teacher's desk with one learner: a command in, what it says out."""
-    monkeypatch.setenv("CUEKIT_DATA", str(tmp_path / "data"))
 
     def say(*arguments, code=0):
-        found = run([str(one) for one in arguments])
-        captured = capsys.readouterr()
-        assert found == code, captured.err
-        return captured.out if code == 0 else captured.err
+        return "".join(f"{line}\n" for line in desk(*arguments, code=code))
 
     say("learner", "add", "K-07")
-    say.folder = tmp_path / "data"
+    say.folder = desk.folder
     return say
 
 
