@@ -1,7 +1,7 @@
 """Footfalls in a recording: when each foot met the floor, how sure that is, and whether enough was heard.
 
 The network of `cuekit.hearing.ear` gives the probability of a contact every 5 ms and its exact time; the
-maxima of that curve are the footfalls, where there is more than one. Two rules follow.
+likely maxima of that curve are the footfalls, doubtful ones only among sure ones. Two rules follow.
 
 Confidence is calibrated: of the footfalls said to be 0.9 sure, nine in ten are true. The table below
 is what the maxima turned out to be on the development scenes of `tests/hearing`.
