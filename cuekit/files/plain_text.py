@@ -25,7 +25,7 @@ def read_text(path: Path, kind: str) -> str:
             content = file.read(LARGEST_FILE_BYTES + 1)
     except (OSError, ValueError) as error:  # ValueError: a NUL in the name
         raise PatternError(
-            f"cannot read the {kind} file {name} ({getattr(error, 'strerror', error)}): "
+            f"cannot read the {kind} file {shown(path)} ({getattr(error, 'strerror', error)}): "
             "check the name and the folder"
         ) from error
     if len(content) > LARGEST_FILE_BYTES:
