@@ -7,10 +7,8 @@ detectors, is measured by `tests/hearing`, whose figures DEVELOPERS.md quotes.
 import mir_eval
 import numpy as np
 import pytest
-from hypothesis import given
-from hypothesis import strategies as st
 
-from cuekit.hearing.detection import among_others, calibrated, detect_footfalls, peaks, return_spread
+from cuekit.hearing.detection import detect_footfalls, peaks, return_spread
 from cuekit.hearing.ear import Flow, features_of, listen, load_ear
 from cuekit.hearing.events import Doubt, Heard
 from cuekit.hearing.recordings import recording_of
@@ -116,12 +114,6 @@ def test_peaks_are_the_largest_within_reach():
     assert peaks(np.zeros(20), 0.5, 3).size == 0
 
 
-def test_confidence_never_falls_as_the_network_grows_surer():
-    values = [calibrated(p) for p in np.linspace(0, 1, 101)]
-    assert values == sorted(values)
-    assert 0 <= values[0] < values[-1] < 1
-
-
 def test_the_network_fed_in_pieces_says_the_same():
     """A stream of any block lengths and a file give the same outputs."""
     sound = np.random.default_rng(4).normal(0, 0.02, 3 * RATE_HZ).astype(np.float32)
@@ -144,28 +136,3 @@ def test_every_doubt_has_its_words_and_its_mend(language):
     assert {key for key in sentences if key.startswith("reason.")} == {
         f"reason.{doubt}" for doubt in Doubt if doubt
     }
-
-
-def believed(*sounds):
-    """The times of the sounds (time s, probability) that are taken for footfalls."""
-    times_s, probabilities = np.array(sorted(sounds), float).reshape(-1, 2).T
-    return times_s[among_others(times_s, probabilities)].tolist()
-
-
-def test_a_doubtful_sound_among_sure_ones_is_a_footfall_and_alone_it_is_none():
-    assert believed((1.0, 0.9), (1.6, 0.55), (2.0, 0.9)) == [1.6]  # the two sure ones have one sure one each
-    assert believed((1.0, 0.9), (1.6, 0.55), (2.0, 0.9), (2.6, 0.4), (3.0, 0.9)) == [1.0, 1.6, 2.0, 3.0]
-    assert believed((1.0, 0.6), (2.0, 0.7), (3.0, 0.79)) == []
-    assert believed((1.0, 0.9), (2.0, 0.9), (3.0, 0.9), (30.0, 0.9)) == [1.0, 2.0, 3.0]
-
-
-def test_one_stamp_that_cannot_be_missed_is_a_footfall():
-    assert believed((4.0, 0.96)) == [4.0]
-    assert believed() == []
-
-
-@given(st.lists(st.tuples(st.floats(0, 60), st.floats(0, 1)), max_size=30))
-def test_what_is_sure_counts_and_what_is_unlikely_never_does(sounds):
-    kept = believed(*sounds)
-    assert {time_s for time_s, sure in sounds if sure >= 0.95} <= set(kept)
-    assert set(kept) <= {time_s for time_s, sure in sounds if sure >= 0.5}

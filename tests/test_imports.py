@@ -22,7 +22,7 @@ files patterns cues hearing rhythm telling drawing teaching records reports bout
 errors
 bouts.audio_port bouts.one_recording bouts.lost_time hearing.spool hearing.events hearing.filekinds files.filenames patterns.pattern patterns.pattern_syntax cues.pcentre telling.phrases files.quiet files.outlets files.places shipped cues.sounds drawing.svg records.record_json records.store_schema records.row_sums records.copied_folder drawing.page bouts.interrupts bouts.keys hearing.thirds hearing.phone_files
 rhythm.theil_sen rhythm.place_grid
-bouts.own_rate hearing.ear rhythm.asynchrony rhythm.decoding rhythm.long_share records.learner screen.view screen.feed screen.guard screen.uploads
+bouts.own_rate hearing.belief hearing.ear rhythm.asynchrony rhythm.decoding rhythm.long_share records.learner screen.view screen.feed screen.guard screen.uploads
 hearing.landings records.step_choice screen.server rhythm.alignment files.atomic cues.clips patterns.figures cues.loudness patterns.pattern_fields patterns.schedule files.plain_text bouts.exchange rhythm.cue_timing bouts.equipment
 bouts.sound_card hearing.detection records.bout_record rhythm.measures patterns.pattern_text hearing.recordings simulation.simulate simulation.simulate_feet hearing.soundheaders patterns.timeline teaching.ladder bouts.take_file teaching.supports teaching.cautions
 telling.recording_told rhythm.bout_changes records.bout_history hearing.live_ear hearing.room_check reports.pdf

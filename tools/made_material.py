@@ -23,6 +23,8 @@ from tests.hearing import scenes
 from tests.hearing.material import CONTACT_LEAD_S, Material, Sound
 
 RATE_HZ = scenes.TRAINING_RATE_HZ
+THIN = "thin shoe "
+"""What the sources of `_sliding` are called."""
 _CLIPS = 5
 _LEAD = round(CONTACT_LEAD_S * RATE_HZ)
 _THINGS = (
@@ -38,8 +40,11 @@ _THINGS = (
 def richer(material: Material, rng: np.random.Generator) -> Material:
     """The material with made-up children, balls and other sounds beside the recorded ones."""
     level = float(np.median([_level(foot.samples) for foot in material.feet]))
-    feet = tuple(Sound(foot.source, _levelled(foot.samples, level)) for foot in _more_feet(material, rng))
+    feet = tuple(
+        Sound(foot.source, _levelled(foot.samples, level)) for foot in _dulled(_more_feet(material, rng), rng)
+    )
     balls = _altered(material.balls, rng, 6.0, 1.6) + _made(made_sounds.ball, 24, rng)
+    balls = tuple(_dulled(balls, rng))
     things = _altered(material.whistles + material.others, rng, 4.0, 1.5)
     for make in _THINGS:
         things += _made(make, 3, rng)
@@ -69,7 +74,7 @@ def _more_feet(material: Material, rng: np.random.Generator) -> list[Sound]:
     for child in range(16):
         first, second = (material.feet_of(names[int(n)]) for n in rng.integers(len(names), size=2))
         feet += [Sound(f"blend{child}", clip) for clip in _blended(first, second, rng)]
-    for child in range(5):
+    for child in range(8):
         floor = model_feet(int(rng.integers(1 << 30)))
         made = [at_rate(floor.landing(rng, 0)) for _ in range(_CLIPS)]
         feet += [Sound(f"model{child}", np.pad(clip, (_LEAD, 0))) for clip in made]
@@ -77,11 +82,11 @@ def _more_feet(material: Material, rng: np.random.Generator) -> list[Sound]:
         feet += [Sound(f"knock{child}", np.pad(clip, (_LEAD, 0))) for clip in _knocks(rng)]
     for child in range(5):
         feet += [Sound(f"clap{child}", np.pad(clip, (_LEAD, 0))) for clip in made_sounds.clap(rng, RATE_HZ)]
-    for child in range(8):
+    for child in range(16):
         feet += [Sound(f"push{child}", np.pad(clip, (_LEAD, 0))) for clip in made_sounds.push(rng, RATE_HZ)]
     for child in range(10):
         clips = material.feet_of(names[int(rng.integers(len(names)))])
-        feet += [Sound(f"slide{child}", clip) for clip in _sliding(clips, rng)]
+        feet += [Sound(f"{THIN}{child}", clip) for clip in _sliding(clips, rng)]
     return feet
 
 
@@ -101,6 +106,23 @@ def _altered(
             faster = scenes.varied(one.samples, speed, 0.0)
             made.append(Sound(f"{name}~", _filtered(faster, np.random.default_rng(curve), spread_db)))
     return tuple(made)
+
+
+def _dulled(sounds: Sequence[Sound], rng: np.random.Generator) -> list[Sound]:
+    """A third of the sources without what is above 2.5 to 7.5 kHz, as if recorded at a low rate."""
+    names = dict.fromkeys(sound.source for sound in sounds)
+    edges_hz = {name: float(rng.uniform(2500, 7500)) if rng.random() < 1 / 3 else None for name in names}
+    return [
+        sound if (hz := edges_hz[sound.source]) is None else Sound(sound.source, _below(sound.samples, hz))
+        for sound in sounds
+    ]
+
+
+def _below(samples: np.ndarray, edge_hz: float) -> np.ndarray:
+    """What a sound holds below a frequency; its onset stays to within half a period of that."""
+    spectrum = np.fft.rfft(samples)
+    spectrum *= np.clip((edge_hz - np.fft.rfftfreq(samples.size, 1 / RATE_HZ)) / 200.0, 0, 1)
+    return np.fft.irfft(spectrum, samples.size).astype(np.float32)
 
 
 def _sliding(clips: tuple[Sound, ...], rng: np.random.Generator) -> list[np.ndarray]:

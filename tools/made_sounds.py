@@ -146,13 +146,14 @@ def clap(rng: np.random.Generator, rate_hz: int, takes: int = 5) -> list[Samples
 def push(rng: np.random.Generator, rate_hz: int, takes: int = 5) -> list[Samples]:
     """Push strokes of one wheelchair: a hand slaps the rim and rubs along it, or beats a tray."""
     slap_s, low_hz = rng.uniform(0.003, 0.014), rng.uniform(80, 600)
-    slap_db, rise_s, fall_s = rng.uniform(-3, 14), rng.uniform(0.01, 0.05), rng.uniform(0.04, 0.15)
-    made = []
+    slap_db, rise_s, fall_s = rng.uniform(-4, 12), rng.uniform(0.01, 0.05), rng.uniform(0.04, 0.15)
+    coloured, made = rng.random() < 0.6, []
     for _ in range(takes):
         time = np.arange(round(0.4 * rate_hz)) / rate_hz
         slap = _burst(rng, rate_hz, time.size, slap_s * rng.uniform(0.8, 1.25), low_hz)
         slap = _resonated(slap, low_hz * rng.uniform(2, 5), rng.uniform(200, 2500), rate_hz)
-        rub = _shaped(rng.standard_normal(time.size), rng, rate_hz)
+        noise = rng.standard_normal(time.size)
+        rub = _shaped(noise, rng, rate_hz) if coloured else _burst(rng, rate_hz, time.size, 1.0, low_hz)
         rub *= (1 - np.exp(-time / rise_s)) * np.exp(-time / (fall_s * rng.uniform(0.7, 1.4)))
         gain = 10 ** ((slap_db + rng.normal(0, 1.5)) / 20)
         made.append(_scaled(gain * slap / np.abs(slap).max() + rub / np.abs(rub).max()))

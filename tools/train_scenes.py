@@ -18,7 +18,7 @@ from pathlib import Path
 sys.path[:0] = [str(Path(__file__).resolve().parent), str(Path(__file__).resolve().parents[1])]
 
 import numpy as np
-from made_material import at_rate, richer
+from made_material import THIN, at_rate, richer
 
 from tests.hearing import scenes
 from tests.hearing.disturbers import Event
@@ -45,9 +45,8 @@ def produce(
     while True:
         rng = np.random.default_rng([seed, 3])
         material = known if only_held else richer(known, rng)
-        scenes.load_material = lambda part, rate, chosen=material: chosen
         for _ in range(_SCENES_A_MATERIAL):
-            out.put(_scene(seed, rng))
+            out.put(_scene(seed, material, rng))
             seed += stride
 
 
@@ -61,11 +60,16 @@ def trained_on(whole: Material, held: tuple[str, ...], only_held: bool) -> Mater
     return replace(whole, feet=feet, **rest)
 
 
-def _scene(seed: int, rng: np.random.Generator) -> tuple[np.ndarray, np.ndarray, np.ndarray, int]:
+def _scene(
+    seed: int, material: Material, rng: np.random.Generator
+) -> tuple[np.ndarray, np.ndarray, np.ndarray, int]:
     """One scene, begun somewhere in its first seconds."""
     recipe = _harder(scenes.training_recipe(seed, 7.5), rng)
     if rng.random() < 0.35:
         recipe = _alone(recipe, rng)
+    if recipe.speech == "child" and rng.random() < 0.5:
+        material = _in_thin_shoes(material)
+    scenes.load_material = lambda part, rate: material
     scene = scenes.make_scene(recipe, seed, scenes.DEVELOPMENT, RATE_HZ, scenes.TRAINING_VARIETY)
     start = int(rng.uniform(0, 1.4) * RATE_HZ)
     part = scene.samples[start : start + round(SCENE_S * RATE_HZ)]
@@ -75,14 +79,20 @@ def _scene(seed: int, rng: np.random.Generator) -> tuple[np.ndarray, np.ndarray,
     return samples, _fixed(scene.onsets_s - at), _fixed(scene.other_onsets_s - at), part.size
 
 
+def _in_thin_shoes(material: Material) -> Material:
+    """The thin shoes alone, which a child's voice covers soonest; all feet where there are none."""
+    thin = tuple(foot for foot in material.feet if foot.source.startswith(THIN))
+    return replace(material, feet=thin or material.feet)
+
+
 def _harder(recipe: scenes.Recipe, rng: np.random.Generator) -> scenes.Recipe:
     """More balls and all else that is no foot; soft followers in calm rooms, where the echo covers them."""
     recipe = replace(recipe, follower_db=float(rng.choice(_FOLLOWERS_DB, p=_FOLLOWERS_SHARE)))
     if rng.random() < 0.1:
         recipe = replace(recipe, noise_db=-110.0)
-    if rng.random() < 0.06:  # single stamps, as the check of a room asks for, are not a ball
+    if rng.random() < 0.08:  # single stamps, as the check of a room asks for, are not a ball
         recipe = replace(_emptied(recipe), skill="stamp", noise_db=float(rng.uniform(-60, -20)))
-    if rng.random() < 0.08:  # a child who talks while it moves
+    if rng.random() < 0.12:  # a child who talks while it moves
         recipe = replace(recipe, speech="child", speech_db=float(rng.uniform(-8, 2)))
     if recipe.follower_db <= -15.0 and rng.random() < 0.4:
         return replace(_emptied(recipe), noise_db=float(rng.uniform(-50, -25)))

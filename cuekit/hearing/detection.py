@@ -1,10 +1,8 @@
 """Footfalls in a recording: when each foot met the floor, how sure that is, and whether enough was heard.
 
 The network of `cuekit.hearing.ear` gives the probability of a contact every 5 ms and its exact time; the
-likely maxima of that curve are the footfalls, doubtful ones only among sure ones. Two rules follow.
-
-Confidence is calibrated: of the footfalls said to be 0.9 sure, nine in ten are true. The table below
-is what the maxima turned out to be on the development scenes of `tests/hearing`.
+maxima of that curve that `cuekit.hearing.belief` believes are the footfalls. Confidence is calibrated: of
+the footfalls said to be 0.9 sure, nine in ten are true.
 
 `heard` is about the recording as a whole. Feet return: after two, three or four footfalls the cycle comes
 round again, in any of the skills, even where the intervals in it differ. Voices and balls do not keep
@@ -15,6 +13,7 @@ from __future__ import annotations
 
 import numpy as np
 
+from cuekit.hearing.belief import DOUBTFUL_PROBABILITY, believe
 from cuekit.hearing.ear import HOP_S, SAMPLE_RATE_HZ, Impression, listen, load_ear
 from cuekit.hearing.events import Doubt, Footfall, Heard, Hearing, Recording
 from cuekit.hearing.landings import SOONEST_S, second_contacts_s
@@ -22,26 +21,9 @@ from cuekit.hearing.spool import chunks
 
 FIRST_S = 0.05
 """What sounds before this began before the recording did: its contact was not heard, s."""
-LEAST_PROBABILITY = 0.5
-"""Of the network, for a footfall."""
-DOUBTFUL_PROBABILITY = 0.2
-"""From here to there a sound is kept as heard, but judged not to be a footfall."""
 APART_STEPS = 15
 """Maxima are the largest within this many steps: 75 ms; two footfalls are at least 95 ms apart."""
 FEWEST_FOOTFALLS = 5
-
-SURE_PROBABILITY = 0.8
-LONE_PROBABILITY = 0.95
-"""Of the network, for a footfall that has few sure ones near it."""
-NEAR_S = 4.0
-FEWEST_NEAR = 2
-"""Sure sounds within this time of a sound, on either side, that it takes to believe a doubtful one."""
-
-CALIBRATION = (
-    (0.0, 0.246, 0.346, 0.447, 0.553, 0.655, 0.757, 0.857, 0.927, 0.967, 1.0),
-    (0.0, 0.16, 0.22, 0.36, 0.5, 0.72, 0.88, 0.95, 0.97, 0.98, 0.99),
-)
-"""Probability of the network and the share of true footfalls found for it (6,500 maxima)."""
 
 _LEVEL_S = 0.08  # a landing is loudest within this time of its contact
 _FRAME = 320  # 20 ms
@@ -58,17 +40,15 @@ _NOISY_DB = 10.0
 def detect_footfalls(recording: Recording) -> Hearing:
     """Find every footfall of a recording."""
     impression = listen(recording.samples, load_ear())
-    found = find_contacts(impression)
+    times_s, probabilities = np.reshape(find_contacts(impression), (-1, 2)).T
+    feet, confidences = believe(times_s, probabilities)
     levels_db = frame_levels_db(recording.samples)
-    believed = among_others(*np.reshape(found, (-1, 2)).T)
-    feet = [contact for contact, foot in zip(found, believed, strict=True) if foot]
-    spreads_s = _spreads_s(recording.samples, np.array([time_s for time_s, _ in feet]))
-    footfalls = tuple(
-        _footfall(time_s, sure, levels_db, spread_s)
-        for (time_s, sure), spread_s in zip(feet, spreads_s, strict=True)
-    )
-    rejected = tuple(
-        _footfall(*contact, levels_db, 0.0) for contact, foot in zip(found, believed, strict=True) if not foot
+    spreads_s = np.zeros(times_s.size)
+    spreads_s[feet] = _spreads_s(recording.samples, times_s[feet])
+    sounds = np.stack([times_s, confidences, spreads_s], axis=1)
+    footfalls, rejected = (
+        tuple(_footfall(*sound, levels_db) for sound in chosen.tolist())
+        for chosen in (sounds[feet], sounds[~feet])
     )
     noise_db = float(np.percentile(levels_db, _QUIET_PERCENTILE))
     heard, reason = judge(footfalls, rejected, noise_db)
@@ -82,18 +62,6 @@ def find_contacts(impression: Impression) -> list[tuple[float, float]]:
     times_s = steps * HOP_S + impression.offset_s[steps]
     found = sorted(zip(times_s.tolist(), probability[steps].tolist(), strict=True))
     return [(time_s, sure) for time_s, sure in found if time_s >= FIRST_S]
-
-
-def among_others(times_s: np.ndarray, probabilities: np.ndarray) -> np.ndarray:
-    """Which sounds are believed to be footfalls: the likely ones, and where few are sure only the likeliest.
-
-    Feet come in rows. A ball, a shout or a chair now and then sounds like a foot a little, and alone.
-    """
-    sure_s = times_s[probabilities >= SURE_PROBABILITY]
-    first = np.searchsorted(sure_s, times_s - NEAR_S, "left")
-    last = np.searchsorted(sure_s, times_s + NEAR_S, "right")
-    near = last - first - (probabilities >= SURE_PROBABILITY)
-    return probabilities >= np.where(near >= FEWEST_NEAR, LEAST_PROBABILITY, LONE_PROBABILITY)
 
 
 def peaks(curve: np.ndarray, least: float, apart: int) -> np.ndarray:
@@ -115,23 +83,18 @@ def _frame_power(samples: np.ndarray) -> np.ndarray:
     return np.square(whole.reshape(-1, _FRAME), dtype=np.float32).mean(axis=1)
 
 
-def calibrated(probability: float) -> float:
-    """Share of true footfalls among maxima of this probability."""
-    return float(np.interp(probability, *CALIBRATION))
-
-
-def _spreads_s(samples: np.ndarray, times_s: np.ndarray) -> list[float]:
+def _spreads_s(samples: np.ndarray, times_s: np.ndarray) -> np.ndarray:
     """Time to the second contact of each landing, s; the footfall that follows is none."""
     spreads_s = second_contacts_s(samples, times_s)
     following_s = np.append(times_s[1:], np.inf)
-    return np.where(times_s + spreads_s < following_s - SOONEST_S, spreads_s, 0.0).tolist()
+    return np.where(times_s + spreads_s < following_s - SOONEST_S, spreads_s, 0.0)
 
 
-def _footfall(time_s: float, probability: float, levels_db: np.ndarray, spread_s: float) -> Footfall:
-    """A contact with its level and confidence."""
+def _footfall(time_s: float, confidence: float, spread_s: float, levels_db: np.ndarray) -> Footfall:
+    """A contact with its level."""
     first = min(int(time_s * SAMPLE_RATE_HZ / _FRAME), levels_db.size - 1)
     last = first + int(_LEVEL_S * SAMPLE_RATE_HZ / _FRAME)
-    return Footfall(time_s, float(levels_db[first:last].max()), calibrated(probability), spread_s)
+    return Footfall(time_s, float(levels_db[first:last].max()), confidence, spread_s)
 
 
 def judge(

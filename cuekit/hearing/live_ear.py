@@ -11,15 +11,14 @@ from collections import deque
 
 import numpy as np
 
-from cuekit.hearing.detection import (
+from cuekit.hearing.belief import (
     FEWEST_NEAR,
-    FIRST_S,
     LEAST_PROBABILITY,
     NEAR_S,
     SURE_PROBABILITY,
     calibrated,
-    frame_levels_db,
 )
+from cuekit.hearing.detection import FIRST_S, frame_levels_db
 from cuekit.hearing.ear import (
     AHEAD_STEPS,
     HOP,
