@@ -83,17 +83,15 @@ def test_a_child_who_runs_ever_faster_is_no_ball():
 
 
 @given(st.integers(0, 1000), st.sampled_from([0.5, 0.6, 0.667, 0.75]))
-def test_a_child_as_irregular_as_they_come_is_hardly_ever_taken_for_a_ball(seed, long_share):
-    """Every second moves by a tenth of a cycle, from beat to beat: one bout in fifty may lose six sounds."""
+def test_a_child_as_irregular_as_they_come_is_never_taken_for_a_ball(seed, long_share):
+    """Every second sound moves by a tenth of a cycle from beat to beat; none of 200,000 such bouts lost one."""
     rng = np.random.default_rng(seed)
-    lost = 0
     for _ in range(50):
         cycle_s = 0.8 * np.exp(rng.normal(0, 0.05, 30))
         start_s = np.cumsum(cycle_s)
         follower_s = start_s[:-1] + np.diff(start_s) * np.clip(rng.normal(long_share, 0.1, 29), 0.2, 0.85)
         times_s = np.sort(np.concatenate([start_s, follower_s]))
-        lost += dying_away(times_s).any()
-    assert lost <= 2
+        assert not dying_away(times_s).any()
 
 
 def test_a_clear_sound_out_of_step_stays_what_it_is():

@@ -45,9 +45,9 @@ CALIBRATION = (
 """Probability of the network and the share of true footfalls found for it (14,000 maxima)."""
 
 
-def calibrated(probability: float) -> float:
-    """Share of true footfalls among maxima of this probability."""
-    return float(np.interp(probability, *CALIBRATION))
+def calibrated(probabilities: np.ndarray) -> np.ndarray:
+    """Share of true footfalls among maxima of these probabilities."""
+    return np.interp(probabilities, *CALIBRATION)
 
 
 def believe(times_s: np.ndarray, probabilities: np.ndarray) -> tuple[np.ndarray, np.ndarray]:
@@ -62,7 +62,7 @@ def believe(times_s: np.ndarray, probabilities: np.ndarray) -> tuple[np.ndarray,
     bounced[likely] = dying_away(times_s[likely])
     likely &= ~bounced
     stepping = in_step(times_s, likely) & ~bounced
-    confidences = np.where(stepping, IN_STEP_CONFIDENCE, np.interp(probabilities, *CALIBRATION))
+    confidences = np.where(stepping, IN_STEP_CONFIDENCE, calibrated(probabilities))
     return likely | stepping, np.where(bounced, 0.0, confidences)
 
 

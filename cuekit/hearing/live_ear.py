@@ -92,7 +92,7 @@ class LiveEar:
         self._last_step = step
         if peak >= SURE_PROBABILITY:
             self._sure_s.append(time_s)
-        return Footfall(time_s, self._level_db(step), calibrated(peak))
+        return Footfall(time_s, self._level_db(step), float(calibrated(peak)))
 
     def _least(self, time_s: float) -> float:
         """Probability it takes: after sure sounds a doubtful one is believed; what follows is not known."""
